@@ -1,0 +1,20 @@
+module oddcup
+
+go 1.26.8
+
+require (
+	github.com/alecthomas/kong v1.17.0
+	github.com/chromedp/cdproto v0.159.0
+	github.com/chromedp/chromedp v0.23.0
+	github.com/go-chi/chi/v5 v5.5.0
+	github.com/gorilla/websocket v1.5.3
+	go.etcd.io/bbolt v1.5.0
+	golang.org/x/time v0.16.0
+	gonum.org/v1/gonum v0.17.0
+	rsc.io/qr v0.2.0
+)
+
+require (
+	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
+	golang.org/x/sys v0.45.0 // indirect
+)

@@ -1,0 +1,37 @@
+// Package stats holds the statistics of the lab's discrimination tests: how
+// probable a count of correct answers is when everybody guesses, how many
+// correct answers show a difference, what a panel of a given size can see,
+// and how large the difference is, with its interval.
+//
+// # Model
+//
+// The answers are taken as independent and equally likely to be correct, so
+// the number correct X follows Bin(n, pc). Nothing here corrects for answers
+// that vary more between assessors than that (overdispersion), as replicates
+// by few assessors may.
+//
+//   - n is the number of evaluations counted, x the number correct.
+//   - chance (p0) is the probability of a correct answer without perception:
+//     1/3 in the triangle, 3-AFC and tetrad tests, 1/2 in the duo-trio test
+//     and the paired comparison.
+//   - pc is the probability of a correct answer, pd the proportion of
+//     discriminators, pc = chance + pd (1 - chance).
+//   - d′ is the size of the difference in units of perceptual noise. It can be
+//     compared across methods; pd cannot.
+//
+// The difference test is exact and one-sided, P(X ≥ x), except for [TwoSidedP].
+// A count that misses [MinCorrect] does not show that the products are alike.
+//
+// # Arguments
+//
+// Counts and probabilities come from a checked plan and closed trays. An
+// impossible one (n < 1, x < 0, x > n, a probability outside its range, NaN)
+// is a bug of the caller, and the functions panic. Whatever a person typed
+// must be checked before it comes here.
+//
+// # Accuracy
+//
+// No small tail is ever computed as one minus a large one. Each function
+// states its error; the tests hold it against exact integers and against
+// values printed to 17 digits.
+package stats

@@ -1,0 +1,171 @@
+package stats
+
+import (
+	"math"
+	"testing"
+)
+
+// psychometrics by the name that the reference files use.
+var psychometrics = map[string]Psychometric{
+	"triangle": Triangle,
+	"2afc":     PairedComparison,
+	"duotrio":  DuoTrio,
+	"3afc":     ThreeAFC,
+	"tetrad":   Tetrad,
+}
+
+func (r record) psychometric() Psychometric {
+	r.t.Helper()
+	m, ok := psychometrics[r.text("protocol")]
+	if !ok {
+		r.t.Fatalf("%s:%d: no psychometric for %q", r.file, r.line, r.text("protocol"))
+	}
+	return m
+}
+
+func TestPCAgainstReference(t *testing.T) {
+	eachRecord(t, "f_psychometric.csv", 305, func(r record) bool {
+		d, want := r.float("dprime"), r.float("pc")
+		if got := r.psychometric().PC(d); math.Abs(got-want) > 1e-14 {
+			t.Errorf("%s:%d: PC(%v) = %.17g, want %.17g", r.file, r.line, d, got, want)
+		}
+		return true
+	})
+}
+
+func TestDPrimeAgainstReference(t *testing.T) {
+	eachRecord(t, "f2_inverse.csv", 95, func(r record) bool {
+		r.near("dprime", r.psychometric().DPrime(r.float("pc")), 1e-12)
+		return true
+	})
+}
+
+func TestDPrimeIntervalAgainstReference(t *testing.T) {
+	eachRecord(t, "f3_dprime_estimates.csv", 24, func(r record) bool {
+		m, n, x := r.psychometric(), r.int("n"), r.int("x")
+		r.near("dprime", m.DPrime(float64(x)/float64(n)), 1e-12)
+		got := m.DPrimeInterval(x, n, 0.95)
+		r.near("dprime_cp_lower", got.Lower, 1e-12)
+		r.near("dprime_cp_upper", got.Upper, 1e-12)
+		if got.Confidence != 0.95 {
+			t.Errorf("%s:%d: confidence = %v", r.file, r.line, got.Confidence)
+		}
+		return true
+	})
+}
+
+// Beyond the reference file, in the far tail: the chance of a wrong triangle by
+// another derivation, given the odd cup's distance v from the middle of the
+// others. R 4.2.2, with c = d*sqrt(2/3),
+//
+//	f <- function(v) dnorm(v-c) * 2*pnorm(-abs(v)/sqrt(3))
+//	integrate(f, -10, 0, rel.tol=1e-13, abs.tol=0)$value +
+//	  integrate(f, 0, c+9, rel.tol=1e-13, abs.tol=0)$value
+func TestTriangleFarFromChance(t *testing.T) {
+	for d, want := range map[float64]float64{
+		6:  0.014305795075652564,
+		8:  0.0010908351717698007,
+		10: 4.4557090604038521e-05,
+		12: 9.6335700864309522e-07,
+	} {
+		if got := 1 - Triangle.PC(d); math.Abs(got-want) > 1e-15 {
+			t.Errorf("1 - PC(%v) = %.17g, want %.17g", d, got, want)
+		}
+	}
+}
+
+func TestPsychometricShape(t *testing.T) {
+	for name, m := range psychometrics {
+		before := m.Chance()
+		if m.PC(0) != before || math.Abs(1-m.miss(0)-before) > 1e-15 {
+			t.Errorf("%s: PC(0) = %v, formula %v, want %v", name, m.PC(0), 1-m.miss(0), before)
+		}
+		for d := 0.25; d <= 60; d += 0.25 {
+			pc := m.PC(d)
+			if pc > 1 || pc < before || (pc == before && pc < 1-1e-13) {
+				t.Errorf("%s: PC(%v) = %.17g after %.17g", name, d, pc, before)
+			}
+			before = pc
+			if d > 6 {
+				continue
+			}
+			if got := m.DPrime(pc); !agrees(got, d, 1e-12) {
+				t.Errorf("%s: DPrime(PC(%v)) = %.17g", name, d, got)
+			}
+		}
+		if m.PC(40) != 1 || m.PC(math.Inf(1)) != 1 {
+			t.Errorf("%s: PC(40) = %v, PC(+Inf) = %v, want 1", name, m.PC(40), m.PC(math.Inf(1)))
+		}
+		for d, tolerance := range map[float64]float64{0.001: 1e-8, 0.01: 1e-10, 0.1: 1e-12} {
+			if got := m.DPrime(m.PC(d)); !agrees(got, d, tolerance) {
+				t.Errorf("%s: DPrime(PC(%v)) = %.17g", name, d, got)
+			}
+		}
+	}
+}
+
+func TestDPrimeAtTheEdges(t *testing.T) {
+	for name, m := range psychometrics {
+		for _, pc := range []float64{0, 0.2, m.Chance()} {
+			if d := m.DPrime(pc); d != 0 {
+				t.Errorf("%s: DPrime(%v) = %v, want 0", name, pc, d)
+			}
+		}
+		if d := m.DPrime(1); !math.IsInf(d, 1) {
+			t.Errorf("%s: DPrime(1) = %v, want +Inf", name, d)
+		}
+		if d := m.DPrime(math.Nextafter(m.Chance(), 1)); d < 0 || d > 1e-7 {
+			t.Errorf("%s: DPrime just above chance = %v", name, d)
+		}
+		if d := m.DPrime(math.Nextafter(1, 0)); !(d > 11 && d < 21) {
+			t.Errorf("%s: DPrime just below 1 = %v", name, d)
+		}
+		if got := m.DPrimeInterval(12, 12, 0.95); !math.IsInf(got.Upper, 1) || got.Lower <= 0 {
+			t.Errorf("%s: all of 12 = %v", name, got)
+		}
+		if got, want := m.DPrimeInterval(0, 60, 0.95), (Interval{0, 0, 0.95}); got != want {
+			t.Errorf("%s: none of 60 = %v, want %v", name, got, want)
+		}
+	}
+}
+
+func TestPsychometricNames(t *testing.T) {
+	seen := map[string]bool{}
+	for _, m := range psychometrics {
+		seen[m.Name()] = true
+	}
+	for _, want := range []string{"triangle", "paired comparison", "duo-trio", "3-AFC", "tetrad"} {
+		if !seen[want] {
+			t.Errorf("no psychometric is named %q", want)
+		}
+	}
+	if Triangle == Tetrad {
+		t.Error("two tests compare as equal")
+	}
+}
+
+func TestPsychometricPanics(t *testing.T) {
+	bad := map[string]func(){
+		"negative d′":   func() { Triangle.PC(-0.1) },
+		"d′ NaN":        func() { Triangle.PC(math.NaN()) },
+		"pc above 1":    func() { Triangle.DPrime(1.1) },
+		"pc negative":   func() { Triangle.DPrime(-0.1) },
+		"pc NaN":        func() { Triangle.DPrime(math.NaN()) },
+		"x above n":     func() { Triangle.DPrimeInterval(6, 5, 0.95) },
+		"zero Name":     func() { Psychometric{}.Name() },
+		"zero Chance":   func() { Psychometric{}.Chance() },
+		"zero PC":       func() { Psychometric{}.PC(1) },
+		"confidence 95": func() { Triangle.DPrimeInterval(2, 5, 95) },
+	}
+	for name, f := range bad {
+		if !panics(f) {
+			t.Errorf("%s did not panic", name)
+		}
+	}
+}
+
+func BenchmarkDPrime(b *testing.B) {
+	for b.Loop() {
+		Triangle.DPrime(0.5)
+	}
+}
