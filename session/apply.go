@@ -1,0 +1,112 @@
+package session
+
+// Apply takes an event into the state. It has no rule and no error: Decide made
+// sure of what it relies on, and an event of the laboratory's register here is
+// our own bug.
+func (s *State) Apply(rec Recorded) {
+	s.Seq, s.Head = rec.Seq, rec.Hash
+	s.Trail = append(s.Trail, Step{Seq: rec.Seq, At: rec.At, Actor: rec.Actor, Event: rec.Event})
+	if !rec.Command.IsZero() {
+		s.outcomes[rec.Command] = append(s.outcomes[rec.Command][:len(s.outcomes[rec.Command]):len(s.outcomes[rec.Command])], rec)
+	}
+	switch e := rec.Event.(type) {
+	case *Drafted:
+		if s.Phase == PhaseNone {
+			s.Demo = e.Demo
+			s.enter(PhaseDrafted, rec)
+		}
+		s.Plan = e.Plan
+	case *PinSet:
+		s.pin = e.Pin
+	case *Sealed:
+		s.applySealed(e, rec)
+	case *LobbyOpened:
+		s.LobbyOpen = true
+	case *Joined:
+		seat := s.seat(e.Seat)
+		seat.Person, seat.Name, seat.Token, seat.Joined = e.Person, e.Name, e.Token, rec.At
+	case *SeatFreed:
+		old := s.seat(e.Seat)
+		*old = Seat{Number: old.Number, Sets: old.Sets}
+	case *SeatMoved:
+		seat := s.seat(e.Seat)
+		seat.Claiming = e.Token == nil
+		if e.Token != nil {
+			seat.Token = *e.Token
+		}
+	case *ListFrozen:
+		s.Frozen, s.LobbyOpen = true, false
+		for _, n := range e.Seats {
+			s.seat(n).Listed = true
+		}
+	case *Opened:
+		s.Releases = e.Releases
+		s.enter(PhaseOpen, rec)
+	case *RoundServed:
+		s.applyServed(e, rec)
+	case *Paused:
+		s.Paused = true
+	case *Resumed:
+		s.Paused = false
+	case *Locked:
+		s.take(e.Seat, e.Set, e.Take).Answer = &Answer{
+			Pick: e.Pick, Guess: e.Guess, At: rec.At, PhoneAt: e.PhoneAt, Command: rec.Command,
+		}
+	case *Voided:
+		s.take(e.Seat, e.Set, e.Take).Void = &Voiding{At: rec.At, Reason: e.Reason}
+	case *ReplacementCalled:
+		set := &s.seat(e.Seat).Sets[e.Set-1]
+		set.Takes = append(set.Takes, Take{Number: e.Take, At: rec.At})
+	case *SeatLeft:
+		seat := s.seat(e.Seat)
+		seat.Left, seat.LeftFor = true, e.Reason
+	case *PourSheetOpened:
+		s.SheetOpenings++
+		s.pinMiss = nil
+	case *PourSheetPrinted:
+	case *PinRefused:
+		s.pinMiss = append(s.pinMiss, rec.At)
+	case *Closed:
+		s.ClosedAt, s.LobbyOpen, s.Paused = e.Head, false, false
+		s.enter(PhaseClosed, rec)
+	case *Revealed:
+		s.Result = e
+		s.enter(PhaseRevealed, rec)
+	case *Abandoned:
+		s.AbandonedFor, s.LobbyOpen = e.Reason, false
+		s.enter(PhaseAbandoned, rec)
+	default:
+		panic("session: event of kind " + rec.Event.Kind() + " in a session's journal")
+	}
+}
+
+func (s *State) enter(p Phase, rec Recorded) {
+	s.Phase = p
+	s.Times[p] = rec.At
+}
+
+func (s *State) applySealed(e *Sealed, rec Recorded) {
+	s.enter(PhaseSealed, rec)
+	s.sealed, s.Plan, s.Digest = e, e.Plan, e.Digest
+	s.Seats = make([]Seat, e.Plan.Seats)
+	for i := range s.Seats {
+		s.Seats[i] = Seat{Number: i + 1, Sets: make([]Set, e.Plan.SetsPerSeat())}
+		for j := range s.Seats[i].Sets {
+			s.Seats[i].Sets[j] = Set{Number: j + 1, Test: e.Plan.TestOfSet(j + 1)}
+		}
+	}
+}
+
+func (s *State) applyServed(e *RoundServed, rec Recorded) {
+	s.Rounds = append(s.Rounds, rec.At)
+	for i := range s.Seats {
+		if seat := &s.Seats[i]; seat.Listed && !seat.Left {
+			set := &seat.Sets[e.Round-1]
+			set.Takes = append(set.Takes, Take{At: rec.At})
+		}
+	}
+}
+
+func (s *State) take(seat, set, take int) *Take {
+	return &s.seat(seat).Sets[set-1].Takes[take]
+}

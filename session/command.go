@@ -1,0 +1,116 @@
+package session
+
+import "time"
+
+// Command is a wish to change a journal: who, when by the host laptop's clock,
+// and the act.
+type Command struct {
+	At    time.Time
+	Actor Actor
+	ID    CommandID // may be zero
+	Act   Act
+}
+
+// Act is what a command wants. The types that implement it are in this file.
+type Act interface{ act() }
+
+// Acts on a session.
+type (
+	// Draft states the plan; Demo counts in a session's first draft only.
+	Draft struct {
+		Plan Plan
+		Demo bool
+	}
+	// SetPin sets the pourer's PIN, before the seal. See [NewPin].
+	SetPin struct{ Pin Pin }
+	// SealPlan fixes plan and layout. See [Seal].
+	SealPlan struct{ Sealing Sealing }
+	// OpenLobby lets people take seats.
+	OpenLobby struct{}
+	// Sit takes a seat: Seat, or the next free one where Seat is 0.
+	Sit struct {
+		Seat  int
+		Name  Text
+		Token Hash
+	}
+	// FreeSeat takes a person off a seat in the lobby.
+	FreeSeat struct{ Seat int }
+	// MoveSeat lets the person at a seat go on with another phone.
+	MoveSeat struct{ Seat int }
+	// FreezeList fixes that the seats now taken are poured for.
+	FreezeList struct{}
+	// Open starts the tasting. Releases are the register's, for both lots.
+	Open struct{ Releases []Release }
+	// Serve puts the next set in front of all seats.
+	Serve struct{ Round int }
+	// Pause and Resume interrupt the serving.
+	Pause  struct{}
+	Resume struct{}
+	// Lock makes an answer final.
+	Lock struct {
+		Seat, Set, Take int
+		Pick            Code
+		Guess           bool
+		PhoneAt         time.Time
+	}
+	// Void takes a set out and, with Replace, calls its replacement.
+	Void struct {
+		Seat, Set, Take int
+		Reason          Text
+		Replace         bool
+	}
+	// LeaveSeat records that a person left.
+	LeaveSeat struct {
+		Seat   int
+		Reason Text
+	}
+	// OpenPourSheet asks for the pour sheet with a PIN. A wrong one is no error:
+	// it is journalled as PinRefused, which the caller looks for in the outcome.
+	OpenPourSheet struct{ Pin string }
+	// PrintPourSheet records a print.
+	PrintPourSheet struct{}
+	// Close ends the tasting.
+	Close struct{}
+	// Reveal opens the serving key.
+	Reveal struct{}
+	// Abandon ends the session without a result.
+	Abandon struct{ Reason Text }
+)
+
+// Acts on the laboratory's register.
+type (
+	// NameLab names the laboratory.
+	NameLab struct{ Name string }
+	// EnterLot puts a lot into the register.
+	EnterLot struct{ Lot Lot }
+	// ReleaseLot says that a lot is safe to taste, by whom and on what report.
+	ReleaseLot struct {
+		Lot    LotID
+		By     Text
+		Report string
+	}
+)
+
+func (Draft) act()          {}
+func (SetPin) act()         {}
+func (SealPlan) act()       {}
+func (OpenLobby) act()      {}
+func (Sit) act()            {}
+func (FreeSeat) act()       {}
+func (MoveSeat) act()       {}
+func (FreezeList) act()     {}
+func (Open) act()           {}
+func (Serve) act()          {}
+func (Pause) act()          {}
+func (Resume) act()         {}
+func (Lock) act()           {}
+func (Void) act()           {}
+func (LeaveSeat) act()      {}
+func (OpenPourSheet) act()  {}
+func (PrintPourSheet) act() {}
+func (Close) act()          {}
+func (Reveal) act()         {}
+func (Abandon) act()        {}
+func (NameLab) act()        {}
+func (EnterLot) act()       {}
+func (ReleaseLot) act()     {}

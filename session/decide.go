@@ -1,0 +1,388 @@
+package session
+
+import (
+	"encoding/hex"
+	"fmt"
+	"strings"
+	"time"
+	"unicode/utf8"
+)
+
+// Decide says which events a command causes, or why it is refused. It changes
+// nothing. A command whose id has been accepted before causes none: see
+// [State.Outcome].
+func (s *State) Decide(c Command) ([]Event, error) {
+	switch a := c.Act.(type) {
+	case Draft:
+		return s.decideDraft(a)
+	case SetPin:
+		if err := s.want(PhaseDrafted); err != nil {
+			return nil, err
+		}
+		return one(&PinSet{a.Pin})
+	case SealPlan:
+		return s.decideSeal(a.Sealing)
+	case OpenLobby:
+		if err := s.want(PhaseSealed); err != nil {
+			return nil, err
+		}
+		if s.LobbyOpen || s.Frozen {
+			return nil, fmt.Errorf("the lobby: %w", ErrPhase)
+		}
+		return one(&LobbyOpened{})
+	case Sit:
+		return s.decideSit(a)
+	case FreeSeat:
+		return s.decideFree(a.Seat)
+	case MoveSeat:
+		seat, err := s.occupied(a.Seat)
+		if err != nil {
+			return nil, err
+		}
+		if seat.Claiming {
+			return nil, nil
+		}
+		return one(&SeatMoved{Seat: a.Seat})
+	case FreezeList:
+		return s.decideFreeze()
+	case Open:
+		return s.decideOpen(a.Releases)
+	case Serve:
+		return s.decideServe(a.Round)
+	case Pause:
+		if err := s.want(PhaseOpen); err != nil || s.Paused {
+			return nil, err
+		}
+		return one(&Paused{})
+	case Resume:
+		if err := s.want(PhaseOpen); err != nil || !s.Paused {
+			return nil, err
+		}
+		return one(&Resumed{})
+	case Lock:
+		return s.decideLock(a)
+	case Void:
+		return s.decideVoid(a)
+	case LeaveSeat:
+		if _, err := s.occupied(a.Seat); err != nil {
+			return nil, err
+		}
+		if !s.Frozen {
+			return nil, fmt.Errorf("seat %d: free it in the lobby: %w", a.Seat, ErrPhase)
+		}
+		if err := checkWords(a.Reason); err != nil {
+			return nil, err
+		}
+		return one(&SeatLeft{a.Seat, a.Reason})
+	case OpenPourSheet:
+		return s.decidePourSheet(a.Pin, c.At)
+	case PrintPourSheet:
+		if err := s.poured(); err != nil {
+			return nil, err
+		}
+		return one(&PourSheetPrinted{})
+	case Close:
+		if err := s.want(PhaseOpen); err != nil {
+			return nil, err
+		}
+		return one(&Closed{Head: s.Head})
+	case Reveal:
+		if err := s.want(PhaseClosed); err != nil {
+			return nil, err
+		}
+		return one(s.reveal())
+	case Abandon:
+		switch s.Phase {
+		case PhaseNone, PhaseRevealed, PhaseAbandoned:
+			return nil, s.want(PhaseDrafted)
+		}
+		if err := checkWords(a.Reason); err != nil {
+			return nil, err
+		}
+		return one(&Abandoned{a.Reason})
+	}
+	return nil, fmt.Errorf("a session can't do %T: %w", c.Act, ErrPhase)
+}
+
+// Outcome gives what a command with this id has caused before, nil if nothing.
+func (s *State) Outcome(id CommandID) []Recorded { return s.outcomes[id] }
+
+func one(e Event) ([]Event, error) { return []Event{e}, nil }
+
+func (s *State) want(p Phase) error {
+	if s.Phase != p {
+		now := string(s.Phase)
+		if s.Phase == PhaseNone {
+			now = "not drafted"
+		}
+		return fmt.Errorf("the session is %s, and this needs it %s: %w", now, p, ErrPhase)
+	}
+	return nil
+}
+
+func (s *State) decideDraft(a Draft) ([]Event, error) {
+	if s.Phase != PhaseNone && s.Phase != PhaseDrafted {
+		return nil, s.want(PhaseDrafted)
+	}
+	return one(&Drafted{Plan: a.Plan, Demo: a.Demo && s.Phase == PhaseNone})
+}
+
+func (s *State) decideSeal(seal Sealing) ([]Event, error) {
+	if err := s.want(PhaseDrafted); err != nil {
+		return nil, err
+	}
+	if f := s.Plan.Check(); f != nil {
+		return nil, f
+	}
+	if !s.pin.isSet() {
+		return nil, ErrNoPin
+	}
+	if err := seal.Layout.fits(s.Plan); err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrSeal, err)
+	}
+	return one(&Sealed{
+		Plan: s.Plan, Layout: seal.Layout, Seed: Hash(seal.Seed), Salt: seal.Salt, Digest: seal.Digest,
+	})
+}
+
+// occupied finds a seat that somebody has, in a phase where this matters.
+func (s *State) occupied(n int) (*Seat, error) {
+	if s.Phase != PhaseSealed && s.Phase != PhaseOpen {
+		return nil, s.want(PhaseOpen)
+	}
+	seat := s.seat(n)
+	if seat == nil {
+		return nil, fmt.Errorf("seat %d: %w", n, ErrNoSeat)
+	}
+	if !seat.Taken() {
+		return nil, fmt.Errorf("seat %d: %w", n, ErrNotHere)
+	}
+	return seat, nil
+}
+
+// decideSit gives a seat. A phone that has one keeps it, whatever it asks for;
+// a seat that is being moved goes to the phone that claims it.
+func (s *State) decideSit(a Sit) ([]Event, error) {
+	if s.Phase != PhaseSealed && s.Phase != PhaseOpen {
+		return nil, s.want(PhaseSealed)
+	}
+	if s.SeatOfToken(a.Token) != 0 {
+		return nil, nil
+	}
+	if seat := s.seat(a.Seat); seat != nil && seat.Claiming && seat.Taken() {
+		token := a.Token
+		return one(&SeatMoved{Seat: a.Seat, Token: &token})
+	}
+	if s.Frozen {
+		return nil, ErrFrozen
+	}
+	if !s.LobbyOpen {
+		return nil, fmt.Errorf("the lobby is not open: %w", ErrPhase)
+	}
+	n := a.Seat
+	if n == 0 {
+		if n = s.NextFree(); n == 0 {
+			return nil, ErrFull
+		}
+	}
+	seat := s.seat(n)
+	switch {
+	case seat == nil:
+		return nil, fmt.Errorf("seat %d: %w", n, ErrNoSeat)
+	case seat.Person != "":
+		return nil, fmt.Errorf("seat %d: %w", n, ErrTaken)
+	}
+	if err := checkName(a.Name); err != nil {
+		return nil, err
+	}
+	return one(&Joined{Seat: n, Person: personOf(a.Token), Name: a.Name, Token: a.Token})
+}
+
+// personOf makes a session's opaque name for who came with a phone.
+func personOf(token Hash) string {
+	h := HashToken(append([]byte("person "), token[:]...))
+	return "p-" + hex.EncodeToString(h[:6])
+}
+
+func checkName(t Text) error {
+	n := utf8.RuneCountInString(strings.TrimSpace(t.Words))
+	if n < 1 || n > 40 || !utf8.ValidString(t.Words) {
+		return fmt.Errorf("a name has 1 to 40 characters: %w", ErrWords)
+	}
+	return nil
+}
+
+func checkWords(t Text) error {
+	n := utf8.RuneCountInString(strings.TrimSpace(t.Words))
+	if n < 1 || n > 200 || !utf8.ValidString(t.Words) {
+		return fmt.Errorf("a reason has 1 to 200 characters: %w", ErrWords)
+	}
+	return nil
+}
+
+func (s *State) decideFree(n int) ([]Event, error) {
+	if _, err := s.occupied(n); err != nil {
+		return nil, err
+	}
+	if s.Frozen {
+		return nil, fmt.Errorf("seat %d: %w", n, ErrFrozen)
+	}
+	return one(&SeatFreed{n})
+}
+
+func (s *State) decideFreeze() ([]Event, error) {
+	if err := s.want(PhaseSealed); err != nil {
+		return nil, err
+	}
+	if s.Frozen {
+		return nil, ErrFrozen
+	}
+	seats := s.Occupied()
+	if len(seats) == 0 {
+		return nil, fmt.Errorf("nobody has taken a seat: %w", ErrNotHere)
+	}
+	return one(&ListFrozen{seats})
+}
+
+func (s *State) decideOpen(releases []Release) ([]Event, error) {
+	if err := s.want(PhaseSealed); err != nil {
+		return nil, err
+	}
+	if !s.Frozen {
+		return nil, fmt.Errorf("the list is not closed yet: %w", ErrPhase)
+	}
+	for _, lot := range []Lot{s.Plan.Untreated, s.Plan.Processed} {
+		found := false
+		for _, r := range releases {
+			found = found || r.Lot == lot.ID
+		}
+		if !found {
+			return nil, fmt.Errorf("lot %s: %w", lot.Words(), ErrReleased)
+		}
+	}
+	return one(&Opened{releases})
+}
+
+func (s *State) decideServe(round int) ([]Event, error) {
+	if err := s.want(PhaseOpen); err != nil {
+		return nil, err
+	}
+	switch {
+	case s.Paused:
+		return nil, fmt.Errorf("the table is paused: %w", ErrPhase)
+	case round == len(s.Rounds):
+		return nil, nil // pressed twice
+	case round != len(s.Rounds)+1 || round > s.Plan.SetsPerSeat():
+		return nil, fmt.Errorf("set %d can't be served after set %d of %d: %w", round, len(s.Rounds), s.Plan.SetsPerSeat(), ErrNotFront)
+	}
+	return one(&RoundServed{round})
+}
+
+// decideLock takes the first answer to the set in front of the seat. The same
+// answer again changes nothing, because a phone resends what it was not told
+// of; a different one is refused.
+func (s *State) decideLock(a Lock) ([]Event, error) {
+	if err := s.want(PhaseOpen); err != nil {
+		return nil, err
+	}
+	seat := s.seat(a.Seat)
+	if seat == nil || !seat.Taken() || a.Set < 1 || a.Set > len(seat.Sets) {
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrNotFront)
+	}
+	set := &seat.Sets[a.Set-1]
+	if a.Take < 0 || a.Take >= len(set.Takes) {
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrNotFront)
+	}
+	take := &set.Takes[a.Take]
+	switch {
+	case take.Void != nil:
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrVoided)
+	case take.Answer != nil && take.Answer.Pick == a.Pick && take.Answer.Guess == a.Guess:
+		return nil, nil
+	case take.Answer != nil:
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrAnswered)
+	}
+	if n, t, ok := seat.Front(); !ok || n != a.Set || t != a.Take {
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrNotFront)
+	}
+	for _, c := range s.Codes(a.Seat, a.Set, a.Take) {
+		if c == a.Pick {
+			return one(&Locked{a.Seat, a.Set, a.Take, a.Pick, a.Guess, a.PhoneAt.UTC()})
+		}
+	}
+	return nil, fmt.Errorf("seat %d, set %d, code %d: %w", a.Seat, a.Set, a.Pick, ErrNotInSet)
+}
+
+// decideVoid takes a served set out. Its replacement can be called as long as
+// the seat has been served no later set: nobody goes back to an earlier one,
+// and a test for any difference must not follow an attribute test.
+func (s *State) decideVoid(a Void) ([]Event, error) {
+	if err := s.want(PhaseOpen); err != nil {
+		return nil, err
+	}
+	seat := s.seat(a.Seat)
+	if seat == nil || a.Set < 1 || a.Set > len(seat.Sets) || a.Take < 0 || a.Take >= len(seat.Sets[a.Set-1].Takes) {
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrNotFront)
+	}
+	if seat.Sets[a.Set-1].Takes[a.Take].Void != nil {
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrVoided)
+	}
+	if err := checkWords(a.Reason); err != nil {
+		return nil, err
+	}
+	events := []Event{&Voided{a.Seat, a.Set, a.Take, a.Reason}}
+	if !a.Replace {
+		return events, nil
+	}
+	if err := s.CanReplace(a.Seat, a.Set, a.Take); err != nil {
+		return nil, err
+	}
+	return append(events, &ReplacementCalled{a.Seat, a.Set, a.Take + 1}), nil
+}
+
+// CanReplace says why a take that is voided could not be poured again, nil if
+// it could.
+func (s *State) CanReplace(seat, set, take int) error {
+	st := s.seat(seat)
+	if st == nil || set < 1 || set > len(st.Sets) {
+		return fmt.Errorf("seat %d, set %d: %w", seat, set, ErrNotFront)
+	}
+	if !st.Taken() {
+		return fmt.Errorf("seat %d: %w", seat, ErrNotHere)
+	}
+	if set < len(st.Sets) && st.Sets[set].Last() != nil {
+		return fmt.Errorf("seat %d, set %d: a later set has been served: %w", seat, set, ErrNoMore)
+	}
+	if s.Codes(seat, set, take+1) == nil {
+		return fmt.Errorf("seat %d, set %d: %w", seat, set, ErrNoMore)
+	}
+	return nil
+}
+
+const (
+	pinTries = 5
+	pinWait  = time.Minute
+)
+
+// poured reports whether the pour sheet exists and is still of use.
+func (s *State) poured() error {
+	if s.sealed == nil || s.Phase == PhaseAbandoned {
+		return s.want(PhaseSealed)
+	}
+	return nil
+}
+
+// decidePourSheet opens the pour sheet, or records that a PIN was wrong. After
+// five wrong ones within a minute it listens to none until the minute is over.
+func (s *State) decidePourSheet(pin string, at time.Time) ([]Event, error) {
+	if err := s.poured(); err != nil {
+		return nil, err
+	}
+	if n := len(s.pinMiss); n >= pinTries && at.Sub(s.pinMiss[n-pinTries]) < pinWait {
+		return nil, ErrPinWait
+	}
+	if !s.pin.matches(pin) {
+		return one(&PinRefused{})
+	}
+	return one(&PourSheetOpened{})
+}

@@ -1,0 +1,27 @@
+package session
+
+import "errors"
+
+// What a command can be refused for. A caller tells them apart with errors.Is;
+// the error's text adds which seat, set or code it was.
+var (
+	ErrPhase    = errors.New("not in this phase")
+	ErrFull     = errors.New("every seat is taken")
+	ErrFrozen   = errors.New("the list is closed")
+	ErrTaken    = errors.New("this seat is taken")
+	ErrNoSeat   = errors.New("no such seat")
+	ErrNotHere  = errors.New("nobody sits there")
+	ErrNotFront = errors.New("this set is not in front of the seat")
+	ErrNotInSet = errors.New("this code is not in the set")
+	ErrAnswered = errors.New("another answer to this set is kept")
+	ErrVoided   = errors.New("this set was taken out")
+	ErrNoMore   = errors.New("there is no further replacement")
+	ErrSealed   = errors.New("the serving key is sealed until the reveal")
+	ErrPin      = errors.New("a PIN has 4 to 12 digits")
+	ErrPinWait  = errors.New("too many wrong PINs")
+	ErrNoPin    = errors.New("no PIN for the pourer has been set")
+	ErrReleased = errors.New("not released for tasting")
+	ErrNoLot    = errors.New("no such lot")
+	ErrWords    = errors.New("words are missing or too long")
+	ErrSeal     = errors.New("the seal does not fit the plan")
+)

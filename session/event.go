@@ -1,0 +1,251 @@
+package session
+
+import "time"
+
+// Event is something that happened, as a journal keeps it. Kinds are only ever
+// added; a body that changes its form gets the next version and is upcast on
+// reading. The json tags of this file are the journal's format.
+type Event interface{ Kind() string }
+
+// kind says how entries of one kind are read.
+type kind struct {
+	version int // the newest that this program writes
+	make    func() Event
+}
+
+var kinds = map[string]kind{}
+
+func register(version int, make func() Event) {
+	kinds[make().Kind()] = kind{version, make}
+}
+
+func init() {
+	for _, m := range []func() Event{
+		func() Event { return new(Drafted) },
+		func() Event { return new(PinSet) },
+		func() Event { return new(Sealed) },
+		func() Event { return new(LobbyOpened) },
+		func() Event { return new(Joined) },
+		func() Event { return new(SeatFreed) },
+		func() Event { return new(SeatMoved) },
+		func() Event { return new(ListFrozen) },
+		func() Event { return new(Opened) },
+		func() Event { return new(RoundServed) },
+		func() Event { return new(Paused) },
+		func() Event { return new(Resumed) },
+		func() Event { return new(Locked) },
+		func() Event { return new(Voided) },
+		func() Event { return new(ReplacementCalled) },
+		func() Event { return new(SeatLeft) },
+		func() Event { return new(PourSheetOpened) },
+		func() Event { return new(PourSheetPrinted) },
+		func() Event { return new(PinRefused) },
+		func() Event { return new(Closed) },
+		func() Event { return new(Revealed) },
+		func() Event { return new(Abandoned) },
+		func() Event { return new(LabNamed) },
+		func() Event { return new(LotEntered) },
+		func() Event { return new(LotReleased) },
+	} {
+		register(1, m)
+	}
+}
+
+// Drafted states the plan as it now stands. The first one begins the session
+// and says whether it is a demonstration, which never counts.
+type Drafted struct {
+	Plan Plan `json:"plan"`
+	Demo bool `json:"demo,omitempty"`
+}
+
+// PinSet keeps what is needed to check the pourer's PIN.
+type PinSet struct {
+	Pin Pin `json:"pin"`
+}
+
+// Sealed fixes plan and layout. Orders and codes stand here as drawn: reading
+// a journal does not depend on a generator.
+type Sealed struct {
+	Plan   Plan   `json:"plan"`
+	Layout Layout `json:"layout"`
+	Seed   Hash   `json:"seed"`
+	Salt   Hash   `json:"salt"`
+	Digest Hash   `json:"digest"`
+}
+
+// LobbyOpened lets people take seats.
+type LobbyOpened struct{}
+
+// Joined gives a seat. Person is an opaque number of this session; Token is the
+// SHA-256 of the phone's token.
+type Joined struct {
+	Seat   int    `json:"seat"`
+	Person string `json:"person"`
+	Name   Text   `json:"name"`
+	Token  Hash   `json:"token"`
+}
+
+// SeatFreed takes a person off a seat in the lobby; the seat can be taken again.
+type SeatFreed struct {
+	Seat int `json:"seat"`
+}
+
+// SeatMoved lets the person at a seat go on with another phone: the next phone
+// that claims the seat gets it. Token is that phone's, once it has come.
+type SeatMoved struct {
+	Seat  int   `json:"seat"`
+	Token *Hash `json:"token,omitempty"`
+}
+
+// ListFrozen fixes who is poured for.
+type ListFrozen struct {
+	Seats []int `json:"seats"`
+}
+
+// Opened starts the tasting, on the releases that it names.
+type Opened struct {
+	Releases []Release `json:"releases"`
+}
+
+// RoundServed puts the set with this number, from 1, in front of all seats.
+type RoundServed struct {
+	Round int `json:"round"`
+}
+
+// Paused stops serving for a while; answers in hand are still kept.
+type Paused struct{}
+
+// Resumed ends a pause.
+type Resumed struct{}
+
+// Locked is a final answer. PhoneAt is the phone's own clock, no evidence.
+type Locked struct {
+	Seat    int       `json:"seat"`
+	Set     int       `json:"set"`
+	Take    int       `json:"take"`
+	Pick    Code      `json:"pick"`
+	Guess   bool      `json:"guess,omitempty"`
+	PhoneAt time.Time `json:"phoneAt"`
+}
+
+// Voided takes a set out, with a reason.
+type Voided struct {
+	Seat   int  `json:"seat"`
+	Set    int  `json:"set"`
+	Take   int  `json:"take"`
+	Reason Text `json:"reason"`
+}
+
+// ReplacementCalled asks for a voided set to be poured again, under the codes
+// sealed for it.
+type ReplacementCalled struct {
+	Seat int `json:"seat"`
+	Set  int `json:"set"`
+	Take int `json:"take"`
+}
+
+// SeatLeft records that a person left before the end.
+type SeatLeft struct {
+	Seat   int  `json:"seat"`
+	Reason Text `json:"reason"`
+}
+
+// PourSheetOpened records an opening of the pour sheet with the PIN.
+type PourSheetOpened struct{}
+
+// PourSheetPrinted records that the pour sheet went to a printer.
+type PourSheetPrinted struct{}
+
+// PinRefused records a wrong PIN at the pour sheet.
+type PinRefused struct{}
+
+// Closed ends the tasting. Head is the hash of the entry before, for paper.
+type Closed struct {
+	Head Hash `json:"head"`
+}
+
+// Revealed opens the serving key. Tests holds the registered results as they
+// were computed then.
+type Revealed struct {
+	SealHolds bool        `json:"sealHolds"`
+	Tests     []Revealing `json:"tests"`
+}
+
+// Revealing is a test's registered result in a Revealed entry.
+type Revealing struct {
+	Method  string  `json:"method"`
+	N       int     `json:"n"`
+	Correct int     `json:"correct"`
+	P       float64 `json:"p"`
+	Decided bool    `json:"decided"`
+	Outcome Outcome `json:"outcome"`
+}
+
+// Abandoned ends a session without a result.
+type Abandoned struct {
+	Reason Text `json:"reason"`
+}
+
+// LabNamed gives the laboratory its name.
+type LabNamed struct {
+	Name string `json:"name"`
+}
+
+// LotEntered puts a lot into the register.
+type LotEntered struct {
+	Lot Lot `json:"lot"`
+}
+
+// LotReleased says that a lot is safe to taste.
+type LotReleased struct {
+	Release Release `json:"release"`
+}
+
+func (*Drafted) Kind() string           { return "drafted" }
+func (*PinSet) Kind() string            { return "pin set" }
+func (*Sealed) Kind() string            { return "sealed" }
+func (*LobbyOpened) Kind() string       { return "lobby opened" }
+func (*Joined) Kind() string            { return "joined" }
+func (*SeatFreed) Kind() string         { return "seat freed" }
+func (*SeatMoved) Kind() string         { return "seat moved" }
+func (*ListFrozen) Kind() string        { return "list frozen" }
+func (*Opened) Kind() string            { return "opened" }
+func (*RoundServed) Kind() string       { return "round served" }
+func (*Paused) Kind() string            { return "paused" }
+func (*Resumed) Kind() string           { return "resumed" }
+func (*Locked) Kind() string            { return "locked" }
+func (*Voided) Kind() string            { return "voided" }
+func (*ReplacementCalled) Kind() string { return "replacement called" }
+func (*SeatLeft) Kind() string          { return "seat left" }
+func (*PourSheetOpened) Kind() string   { return "pour sheet opened" }
+func (*PourSheetPrinted) Kind() string  { return "pour sheet printed" }
+func (*PinRefused) Kind() string        { return "pin refused" }
+func (*Closed) Kind() string            { return "closed" }
+func (*Revealed) Kind() string          { return "revealed" }
+func (*Abandoned) Kind() string         { return "abandoned" }
+func (*LabNamed) Kind() string          { return "lab named" }
+func (*LotEntered) Kind() string        { return "lot entered" }
+func (*LotReleased) Kind() string       { return "lot released" }
+
+// textsOf gives the typed words that an event holds by digest.
+func textsOf(e Event) []*Text {
+	switch e := e.(type) {
+	case *Joined:
+		return []*Text{&e.Name}
+	case *Voided:
+		return []*Text{&e.Reason}
+	case *SeatLeft:
+		return []*Text{&e.Reason}
+	case *Abandoned:
+		return []*Text{&e.Reason}
+	case *LotReleased:
+		return []*Text{&e.Release.By}
+	case *Opened:
+		var texts []*Text
+		for i := range e.Releases {
+			texts = append(texts, &e.Releases[i].By)
+		}
+		return texts
+	}
+	return nil
+}

@@ -1,0 +1,134 @@
+package session
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"unicode/utf8"
+)
+
+// Lab is the laboratory's register as its own journal tells it: its name, its
+// lots and which of them are released for tasting.
+type Lab struct {
+	Seq      uint64
+	Head     Hash
+	Name     string
+	Lots     []Lot // in the order entered
+	Releases map[LotID]Release
+
+	outcomes map[CommandID][]Recorded
+}
+
+// NewLab is a register with no entry.
+func NewLab() *Lab {
+	return &Lab{Releases: map[LotID]Release{}, outcomes: map[CommandID][]Recorded{}}
+}
+
+// OpenLab replays the laboratory's journal and serves it until Close.
+func OpenLab(ctx context.Context, journal Journal) (*Room[*Lab], error) {
+	return newRoom(ctx, journal, LabID, NewLab)
+}
+
+// Clone copies all that Apply can change.
+func (l *Lab) Clone() *Lab {
+	c := *l
+	c.Lots = slices.Clone(l.Lots)
+	c.Releases = maps.Clone(l.Releases)
+	c.outcomes = maps.Clone(l.outcomes)
+	return &c
+}
+
+// Position gives the last entry's number and hash.
+func (l *Lab) Position() (uint64, Hash) { return l.Seq, l.Head }
+
+// Outcome gives what a command with this id has caused before, nil if nothing.
+func (l *Lab) Outcome(id CommandID) []Recorded { return l.outcomes[id] }
+
+// Lot finds a lot.
+func (l *Lab) Lot(id LotID) (Lot, bool) {
+	for _, lot := range l.Lots {
+		if lot.ID == id {
+			return lot, true
+		}
+	}
+	return Lot{}, false
+}
+
+// ReleasesOf gives the releases of the lots among ids that have one.
+func (l *Lab) ReleasesOf(ids ...LotID) []Release {
+	var found []Release
+	for _, id := range ids {
+		if r, ok := l.Releases[id]; ok {
+			found = append(found, r)
+		}
+	}
+	return found
+}
+
+// Decide says which events a command causes, or why it is refused.
+func (l *Lab) Decide(c Command) ([]Event, error) {
+	switch a := c.Act.(type) {
+	case NameLab:
+		name := strings.TrimSpace(a.Name)
+		if n := utf8.RuneCountInString(name); n < 1 || n > 60 {
+			return nil, fmt.Errorf("the laboratory's name has 1 to 60 characters: %w", ErrWords)
+		}
+		if name == l.Name {
+			return nil, nil
+		}
+		return one(&LabNamed{name})
+	case EnterLot:
+		lot := a.Lot
+		lot.Number, lot.Note = strings.TrimSpace(lot.Number), strings.TrimSpace(lot.Note)
+		if n := utf8.RuneCountInString(lot.Number); n < 1 || n > 30 {
+			return nil, fmt.Errorf("a lot's number has 1 to 30 characters: %w", ErrWords)
+		}
+		if utf8.RuneCountInString(lot.Note) > 200 {
+			return nil, fmt.Errorf("a lot's note has up to 200 characters: %w", ErrWords)
+		}
+		if !slices.Contains(Treatments, lot.Treatment) {
+			return nil, fmt.Errorf("lot %s: choose what was done to it: %w", lot.Number, ErrWords)
+		}
+		for _, have := range l.Lots {
+			if strings.EqualFold(have.Number, lot.Number) && have.Treatment == lot.Treatment {
+				return nil, fmt.Errorf("lot %s: it is in the register already: %w", lot.Words(), ErrTaken)
+			}
+		}
+		lot.ID = LotID(fmt.Sprintf("lot-%d", len(l.Lots)+1))
+		return one(&LotEntered{lot})
+	case ReleaseLot:
+		lot, ok := l.Lot(a.Lot)
+		if !ok {
+			return nil, fmt.Errorf("lot %q: %w", a.Lot, ErrNoLot)
+		}
+		if err := checkName(a.By); err != nil {
+			return nil, fmt.Errorf("lot %s, released by: %w", lot.Words(), err)
+		}
+		report := strings.TrimSpace(a.Report)
+		if n := utf8.RuneCountInString(report); n < 1 || n > 80 {
+			return nil, fmt.Errorf("lot %s: name the laboratory report, 1 to 80 characters: %w", lot.Words(), ErrWords)
+		}
+		return one(&LotReleased{Release{Lot: a.Lot, By: a.By, Report: report, At: c.At.UTC()}})
+	}
+	return nil, fmt.Errorf("the register can't do %T: %w", c.Act, ErrPhase)
+}
+
+// Apply takes an event into the register. It has no rule and no error.
+func (l *Lab) Apply(rec Recorded) {
+	l.Seq, l.Head = rec.Seq, rec.Hash
+	if !rec.Command.IsZero() {
+		l.outcomes[rec.Command] = append(slices.Clone(l.outcomes[rec.Command]), rec)
+	}
+	switch e := rec.Event.(type) {
+	case *LabNamed:
+		l.Name = e.Name
+	case *LotEntered:
+		l.Lots = append(l.Lots, e.Lot)
+	case *LotReleased:
+		l.Releases[e.Release.Lot] = e.Release
+	default:
+		panic("session: event of kind " + rec.Event.Kind() + " in the laboratory's journal")
+	}
+}

@@ -1,0 +1,48 @@
+package session
+
+import (
+	"crypto/pbkdf2"
+	"crypto/sha256"
+	"crypto/subtle"
+	"fmt"
+	"io"
+	"regexp"
+)
+
+// Pin is what is kept of the pourer's PIN: enough to check one, not to read it.
+// A short PIN can be tried out by who owns the file; it keeps the host from
+// opening the sheet by accident.
+type Pin struct {
+	Salt []byte `json:"salt"`
+	Sum  []byte `json:"sum"`
+}
+
+var pinPattern = regexp.MustCompile(`^[0-9]{4,12}$`)
+
+const pinRounds = 20_000
+
+// NewPin salts and hashes a PIN of 4 to 12 digits.
+func NewPin(pin string, chance io.Reader) (Pin, error) {
+	if !pinPattern.MatchString(pin) {
+		return Pin{}, ErrPin
+	}
+	salt := make([]byte, 16)
+	if _, err := io.ReadFull(chance, salt); err != nil {
+		return Pin{}, fmt.Errorf("salt for a PIN: %w", err)
+	}
+	sum, err := pbkdf2.Key(sha256.New, pin, salt, pinRounds, sha256.Size)
+	if err != nil {
+		return Pin{}, fmt.Errorf("pin: %w", err)
+	}
+	return Pin{Salt: salt, Sum: sum}, nil
+}
+
+func (p Pin) isSet() bool { return len(p.Sum) > 0 }
+
+func (p Pin) matches(pin string) bool {
+	if !p.isSet() || !pinPattern.MatchString(pin) {
+		return false
+	}
+	sum, err := pbkdf2.Key(sha256.New, pin, p.Salt, pinRounds, sha256.Size)
+	return err == nil && subtle.ConstantTimeCompare(sum, p.Sum) == 1
+}

@@ -1,0 +1,89 @@
+package session
+
+// Vessel is the mark on the flask that a lot's brew is held in: a shape, never
+// a lot's letter or name.
+type Vessel string
+
+// The two marks.
+const (
+	Disc    Vessel = "disc"
+	Diamond Vessel = "diamond"
+)
+
+// PourSheet is the pourer's worksheet: which vessel each cup is filled from.
+type PourSheet struct {
+	Rounds []PourRound
+	Called []PourTray // replacements called so far, the newest last
+	Lots   map[Vessel]Lot
+}
+
+// PourRound are the trays of one round, in seat order.
+type PourRound struct {
+	Round int
+	Test  int
+	Trays []PourTray
+}
+
+// PourTray is one tray: its cups left to right.
+type PourTray struct {
+	Seat, Set, Take int
+	Cups            []PourCup
+}
+
+// PourCup is a cup to be filled.
+type PourCup struct {
+	Code   Code
+	Vessel Vessel
+}
+
+// PourSheet reads the sealed key for the pourer: the trays of the listed seats
+// (of all before the list is frozen) and of the replacements called. The
+// caller has opened it with the PIN, which is in the journal. Before the seal
+// the error is ErrPhase.
+func (s *State) PourSheet() (PourSheet, error) {
+	var sheet PourSheet
+	if err := s.poured(); err != nil {
+		return sheet, err
+	}
+	sheet.Lots = map[Vessel]Lot{
+		s.vessel('A'): s.Plan.Untreated,
+		s.vessel('B'): s.Plan.Processed,
+	}
+	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
+		round := PourRound{Round: set, Test: s.Plan.TestOfSet(set)}
+		for _, seat := range s.Listed() {
+			round.Trays = append(round.Trays, s.pourTray(seat, set, 0))
+		}
+		sheet.Rounds = append(sheet.Rounds, round)
+	}
+	for _, step := range s.Trail {
+		if e, ok := step.Event.(*ReplacementCalled); ok {
+			sheet.Called = append(sheet.Called, s.pourTray(e.Seat, e.Set, e.Take))
+		}
+	}
+	return sheet, nil
+}
+
+func (s *State) vessel(product byte) Vessel {
+	if s.sealed.Layout.Disc == string(product) {
+		return Disc
+	}
+	return Diamond
+}
+
+func (s *State) pourTray(seat, set, take int) PourTray {
+	dealt := s.sealed.Layout.Seats[seat-1][set-1]
+	tray := PourTray{Seat: seat, Set: set, Take: take}
+	for i, code := range dealt.Takes[take] {
+		tray.Cups = append(tray.Cups, PourCup{code, s.vessel(dealt.Order[i])})
+	}
+	return tray
+}
+
+// Key gives the layout with its serving orders; ErrSealed before the reveal.
+func (s *State) Key() (Layout, error) {
+	if s.Phase != PhaseRevealed {
+		return Layout{}, ErrSealed
+	}
+	return s.sealed.Layout, nil
+}

@@ -1,0 +1,259 @@
+package session
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+	"sync/atomic"
+)
+
+// folded is what a Room needs of a state: both [State] and [Lab] are one.
+type folded[S any] interface {
+	Decide(Command) ([]Event, error)
+	Apply(Recorded)
+	Clone() S
+	Outcome(CommandID) []Recorded
+	Position() (uint64, Hash)
+}
+
+// Room owns one live journal: all commands on it pass through the Room's one
+// goroutine, in this order:
+//
+//  1. Take all commands that have queued.
+//  2. Decide each on a private working state, to which the earlier events of
+//     the same batch are already applied.
+//  3. Append the whole batch to the journal, and wait until it is durable.
+//  4. Only then publish the new state, wake the watchers, answer each command.
+//
+// A failed append discards the working state; every command of that batch gets
+// the error, and the Room answers nothing more until it has replayed the
+// journal, since what is on disk is no longer sure.
+type Room[S folded[S]] struct {
+	// Static after construction.
+	id       ID
+	journal  Journal
+	fresh    func() S
+	requests chan request // never closed
+	done     chan struct{}
+	stop     context.CancelFunc
+	ctx      context.Context
+
+	state atomic.Pointer[S] // published; written by run alone
+
+	mu       sync.Mutex // guards the following field
+	watchers map[chan struct{}]struct{}
+
+	broken error // owned by run: the last append failed
+}
+
+// maxBatch bounds a batch, so that a flood can't hold up the first answers.
+const maxBatch = 1024
+
+type request struct {
+	command Command
+	reply   chan<- reply // holds one, never closed
+}
+
+type reply struct {
+	recorded []Recorded
+	err      error
+}
+
+// ErrClosedRoom is returned for a command after Close.
+var ErrClosedRoom = errors.New("the host program is stopping")
+
+// ErrJournal wraps every failure to write or read a journal.
+var ErrJournal = errors.New("the journal could not be written or read")
+
+func newRoom[S folded[S]](ctx context.Context, journal Journal, id ID, fresh func() S) (*Room[S], error) {
+	own, stop := context.WithCancel(context.WithoutCancel(ctx))
+	r := &Room[S]{
+		id: id, journal: journal, fresh: fresh,
+		requests: make(chan request, maxBatch), done: make(chan struct{}),
+		stop: stop, ctx: own, watchers: map[chan struct{}]struct{}{},
+	}
+	s, err := r.replay(ctx)
+	if err != nil {
+		stop()
+		return nil, err
+	}
+	r.state.Store(&s)
+	go r.run()
+	return r, nil
+}
+
+// OpenRoom replays a session's journal and serves it until Close. A journal
+// with no entry gives an empty session, in no phase.
+func OpenRoom(ctx context.Context, journal Journal, id ID) (*Room[*State], error) {
+	return newRoom(ctx, journal, id, func() *State { return NewState(id) })
+}
+
+// State is the newest published state. It is shared: read it, don't write it.
+func (r *Room[S]) State() S { return *r.state.Load() }
+
+// Do decides a command and returns what it caused, once that is durable. A
+// command that changes nothing, or whose id was accepted before, returns what
+// that one caused, or nothing. After an error other than ErrJournal, nothing
+// has changed. When ctx ends first, the command may still take effect.
+func (r *Room[S]) Do(ctx context.Context, c Command) ([]Recorded, error) {
+	answer := make(chan reply, 1)
+	select {
+	case r.requests <- request{c, answer}:
+	case <-r.ctx.Done():
+		return nil, ErrClosedRoom
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+	select {
+	case a := <-answer:
+		return a.recorded, a.err
+	case <-r.done:
+		// The last batch may have answered as the Room ended.
+		select {
+		case a := <-answer:
+			return a.recorded, a.err
+		default:
+			return nil, ErrClosedRoom
+		}
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+}
+
+// Watch returns a channel that gets a value after each change; changes that
+// come close together may share one. Call stop when done.
+func (r *Room[S]) Watch() (changes <-chan struct{}, stop func()) {
+	ch := make(chan struct{}, 1)
+	r.mu.Lock()
+	r.watchers[ch] = struct{}{}
+	r.mu.Unlock()
+	return ch, func() {
+		r.mu.Lock()
+		delete(r.watchers, ch)
+		r.mu.Unlock()
+	}
+}
+
+// Done is closed when the Room has ended.
+func (r *Room[S]) Done() <-chan struct{} { return r.done }
+
+// Close ends the Room after the batch in hand and waits for it.
+func (r *Room[S]) Close() {
+	r.stop()
+	<-r.done
+}
+
+func (r *Room[S]) run() {
+	defer close(r.done)
+	var batch []request
+	for {
+		select {
+		case <-r.ctx.Done():
+			return
+		case q := <-r.requests:
+			batch = append(batch[:0], q)
+		}
+	drain:
+		for len(batch) < maxBatch {
+			select {
+			case q := <-r.requests:
+				batch = append(batch, q)
+			default:
+				break drain
+			}
+		}
+		for i, a := range r.take(batch) {
+			batch[i].reply <- a
+		}
+	}
+}
+
+// take carries one batch through the steps above and gives a reply for each.
+func (r *Room[S]) take(batch []request) []reply {
+	replies := make([]reply, len(batch))
+	fail := func(err error) []reply {
+		for i := range replies {
+			replies[i] = reply{err: fmt.Errorf("%w: %w", ErrJournal, err)}
+		}
+		return replies
+	}
+	if r.broken != nil {
+		s, err := r.replay(r.ctx)
+		if err != nil {
+			return fail(err)
+		}
+		r.broken = nil
+		r.state.Store(&s)
+		r.wake()
+	}
+	working := r.State().Clone()
+	var entries []Entry
+	var texts []Text
+	for i, q := range batch {
+		if before := working.Outcome(q.command.ID); before != nil && !q.command.ID.IsZero() {
+			replies[i].recorded = before
+			continue
+		}
+		events, err := working.Decide(q.command)
+		if err != nil {
+			replies[i].err = err
+			continue
+		}
+		for _, ev := range events {
+			seq, head := working.Position()
+			rec := Recorded{Seq: seq + 1, At: q.command.At.UTC(), Actor: q.command.Actor, Command: q.command.ID, Event: ev}
+			entry, err := NewEntry(seq+1, head, rec)
+			if err != nil {
+				return fail(err)
+			}
+			rec.Hash = entry.Hash
+			entries = append(entries, entry)
+			for _, t := range textsOf(ev) {
+				texts = append(texts, *t)
+			}
+			working.Apply(rec)
+			replies[i].recorded = append(replies[i].recorded, rec)
+		}
+	}
+	if len(entries) == 0 {
+		return replies
+	}
+	if err := r.journal.Append(r.ctx, r.id, entries, texts); err != nil {
+		r.broken = err
+		return fail(err)
+	}
+	r.state.Store(&working)
+	r.wake()
+	return replies
+}
+
+func (r *Room[S]) replay(ctx context.Context) (S, error) {
+	s := r.fresh()
+	entries, beside, err := r.journal.Load(ctx, r.id)
+	if err != nil {
+		return s, fmt.Errorf("journal %s: %w", r.id, err)
+	}
+	if err := CheckChain(entries); err != nil {
+		return s, fmt.Errorf("journal %s: %w", r.id, err)
+	}
+	for _, e := range entries {
+		rec, err := e.Record(beside)
+		if err != nil {
+			return s, fmt.Errorf("journal %s: %w", r.id, err)
+		}
+		s.Apply(rec)
+	}
+	return s, nil
+}
+
+func (r *Room[S]) wake() {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	for ch := range r.watchers {
+		select {
+		case ch <- struct{}{}:
+		default:
+		}
+	}
+}

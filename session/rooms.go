@@ -1,0 +1,123 @@
+package session
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+)
+
+// Rooms opens the Room of each journal once and keeps it until Close.
+type Rooms struct {
+	journal Journal
+	lab     *Room[*Lab]
+
+	mu       sync.Mutex // guards the following fields
+	sessions map[ID]*Room[*State]
+	closed   bool
+}
+
+// ErrNoSession is returned for an id that no journal has.
+var ErrNoSession = errors.New("no such session")
+
+// NewRooms opens the laboratory's register on a journal.
+func NewRooms(ctx context.Context, journal Journal) (*Rooms, error) {
+	lab, err := OpenLab(ctx, journal)
+	if err != nil {
+		return nil, err
+	}
+	return &Rooms{journal: journal, lab: lab, sessions: map[ID]*Room[*State]{}}, nil
+}
+
+// Lab is the register's Room.
+func (r *Rooms) Lab() *Room[*Lab] { return r.lab }
+
+// Rows is the index of all sessions, the newest first.
+func (r *Rooms) Rows(ctx context.Context) ([]Row, error) { return r.journal.Rows(ctx) }
+
+// New gives the Room of a session that has no entry yet.
+func (r *Rooms) New(ctx context.Context, id ID) (*Room[*State], error) {
+	return r.open(ctx, id, true)
+}
+
+// Session gives a session's Room; ErrNoSession if it has no entry.
+func (r *Rooms) Session(ctx context.Context, id ID) (*Room[*State], error) {
+	return r.open(ctx, id, false)
+}
+
+func (r *Rooms) open(ctx context.Context, id ID, fresh bool) (*Room[*State], error) {
+	if !id.Valid() || id == LabID {
+		return nil, fmt.Errorf("session %q: %w", id, ErrNoSession)
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.closed {
+		return nil, ErrClosedRoom
+	}
+	room := r.sessions[id]
+	if room == nil {
+		var err error
+		if room, err = OpenRoom(ctx, r.journal, id); err != nil {
+			return nil, err
+		}
+		if room.State().Seq == 0 && !fresh {
+			room.Close()
+			return nil, fmt.Errorf("session %q: %w", id, ErrNoSession)
+		}
+		r.sessions[id] = room
+	}
+	return room, nil
+}
+
+// Live are the Rooms now open.
+func (r *Rooms) Live() []*Room[*State] {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	var live []*Room[*State]
+	for _, room := range r.sessions {
+		live = append(live, room)
+	}
+	return live
+}
+
+// ByDoor finds the session that a join code belongs to among the ones whose
+// door is of use: sealed, open, closed or revealed.
+func (r *Rooms) ByDoor(door string) (*Room[*State], bool) {
+	for _, room := range r.Live() {
+		if _, ok := room.State().SeatOfDoor(door); ok {
+			return room, true
+		}
+	}
+	return nil, false
+}
+
+// OpenLive opens the Room of every session that is not over, so that phones
+// find their seats again after a restart.
+func (r *Rooms) OpenLive(ctx context.Context) error {
+	rows, err := r.Rows(ctx)
+	if err != nil {
+		return err
+	}
+	for _, row := range rows {
+		if row.Phase == PhaseAbandoned {
+			continue
+		}
+		if _, err := r.Session(ctx, row.ID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Close closes every Room and waits for each.
+func (r *Rooms) Close() {
+	r.mu.Lock()
+	r.closed = true
+	rooms := r.sessions
+	r.sessions = map[ID]*Room[*State]{}
+	r.mu.Unlock()
+	for _, room := range rooms {
+		room.Close()
+	}
+	r.lab.Close()
+}

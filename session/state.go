@@ -1,0 +1,280 @@
+package session
+
+import (
+	"maps"
+	"slices"
+	"time"
+)
+
+// Phase is where a session stands in its life.
+type Phase string
+
+// The phases, in order. A session may be abandoned from any before revealed.
+const (
+	PhaseNone      Phase = "" // no entry yet
+	PhaseDrafted   Phase = "drafted"
+	PhaseSealed    Phase = "sealed"
+	PhaseOpen      Phase = "open"
+	PhaseClosed    Phase = "closed"
+	PhaseRevealed  Phase = "revealed"
+	PhaseAbandoned Phase = "abandoned"
+)
+
+// State is a session as its journal tells it. It is changed by Apply alone. A
+// published State is shared and must not be written to.
+type State struct {
+	ID    ID
+	Seq   uint64 // of the last entry; 0 for none
+	Head  Hash   // of the last entry; for paper at the close, not shown before
+	Phase Phase
+	Demo  bool
+	Plan  Plan
+
+	Digest       Hash // of the seal
+	LobbyOpen    bool // seats can be taken
+	Frozen       bool // the list is closed
+	Paused       bool
+	Rounds       []time.Time // when each round was served
+	Seats        []Seat      // by seat; empty before the seal
+	Trail        []Step      // every entry, for the audit trail
+	Result       *Revealed   // after the reveal
+	Times        map[Phase]time.Time
+	ClosedAt     Hash // head hash at the close
+	AbandonedFor Text
+	Releases     []Release // on which the tasting was opened
+
+	SheetOpenings int // of the pour sheet
+
+	sealed   *Sealed // the key: never leaves but by PourSheet, Key and codes
+	pin      Pin
+	pinMiss  []time.Time // wrong PINs since the last right one
+	outcomes map[CommandID][]Recorded
+}
+
+// Seat is a slot in the layout and who has it.
+type Seat struct {
+	Number   int
+	Person   string // opaque; empty while nobody has the seat
+	Name     Text
+	Token    Hash
+	Joined   time.Time
+	Listed   bool // on the frozen list
+	Left     bool
+	LeftFor  Text
+	Claiming bool // the next phone that claims the seat gets it
+	Sets     []Set
+}
+
+// Set is what has become of one set of one seat.
+type Set struct {
+	Number int
+	Test   int
+	Takes  []Take // served or called ones, oldest first
+}
+
+// Take is one tray of a set: the first, or a replacement.
+type Take struct {
+	Number int // 0 for the first
+	At     time.Time
+	Answer *Answer
+	Void   *Voiding
+}
+
+// Answer is a locked answer.
+type Answer struct {
+	Pick    Code
+	Guess   bool
+	At      time.Time // the host laptop's clock
+	PhoneAt time.Time
+	Command CommandID
+}
+
+// Voiding says when and why a take was taken out.
+type Voiding struct {
+	At     time.Time
+	Reason Text
+}
+
+// Step is one entry as the audit trail shows it.
+type Step struct {
+	Seq   uint64
+	At    time.Time
+	Actor Actor
+	Event Event
+}
+
+// NewState is a session with no entry.
+func NewState(id ID) *State {
+	return &State{ID: id, Times: map[Phase]time.Time{}, outcomes: map[CommandID][]Recorded{}}
+}
+
+// Clone copies all that Apply can change.
+func (s *State) Clone() *State {
+	c := *s
+	c.Rounds = slices.Clone(s.Rounds)
+	c.Trail = slices.Clone(s.Trail)
+	c.Times = maps.Clone(s.Times)
+	c.pinMiss = slices.Clone(s.pinMiss)
+	c.outcomes = maps.Clone(s.outcomes)
+	c.Seats = slices.Clone(s.Seats)
+	for i := range c.Seats {
+		c.Seats[i].Sets = slices.Clone(c.Seats[i].Sets)
+		for j := range c.Seats[i].Sets {
+			c.Seats[i].Sets[j].Takes = slices.Clone(c.Seats[i].Sets[j].Takes)
+		}
+	}
+	return &c
+}
+
+// Position gives the last entry's number and hash.
+func (s *State) Position() (uint64, Hash) { return s.Seq, s.Head }
+
+// Taken reports whether somebody has the seat and has not left.
+func (s *Seat) Taken() bool { return s.Person != "" && !s.Left }
+
+// Last is the newest take of a set, nil if none was served.
+func (s *Set) Last() *Take {
+	if len(s.Takes) == 0 {
+		return nil
+	}
+	return &s.Takes[len(s.Takes)-1]
+}
+
+// Kept is the answer that counts, nil if there is none.
+func (s *Set) Kept() *Answer {
+	if t := s.Last(); t != nil && t.Void == nil {
+		return t.Answer
+	}
+	return nil
+}
+
+// Front is the set in front of the seat: the first served one that is neither
+// answered nor taken out. ok is false if there is none.
+func (s *Seat) Front() (set, take int, ok bool) {
+	for _, x := range s.Sets {
+		t := x.Last()
+		if t != nil && t.Void == nil && t.Answer == nil {
+			return x.Number, t.Number, true
+		}
+	}
+	return 0, 0, false
+}
+
+// Answered is the number of sets with an answer that counts.
+func (s *Seat) Answered() int {
+	n := 0
+	for i := range s.Sets {
+		if s.Sets[i].Kept() != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// seat finds a seat by number, nil if there is none.
+func (s *State) seat(n int) *Seat {
+	if n < 1 || n > len(s.Seats) {
+		return nil
+	}
+	return &s.Seats[n-1]
+}
+
+// Door is the join code that gives the next free seat, "" before the seal.
+func (s *State) Door() string {
+	if s.sealed == nil {
+		return ""
+	}
+	return s.sealed.Layout.Door
+}
+
+// PlaceDoor is the join code on the seat's card, "" if there is none.
+func (s *State) PlaceDoor(seat int) string {
+	if s.sealed == nil || s.seat(seat) == nil {
+		return ""
+	}
+	return s.sealed.Layout.Places[seat-1]
+}
+
+// SeatOfDoor reads a join code: which seat it gives, 0 for the next free one.
+func (s *State) SeatOfDoor(door string) (seat int, ok bool) {
+	if s.sealed == nil || door == "" {
+		return 0, false
+	}
+	if door == s.sealed.Layout.Door {
+		return 0, true
+	}
+	i := slices.Index(s.sealed.Layout.Places, door)
+	return i + 1, i >= 0
+}
+
+// SeatOfToken finds the seat of a phone, 0 if it has none.
+func (s *State) SeatOfToken(token Hash) int {
+	for i := range s.Seats {
+		if s.Seats[i].Person != "" && s.Seats[i].Token == token && !s.Seats[i].Claiming {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// NextFree is the first seat in dealt order that nobody has, 0 if all are taken.
+func (s *State) NextFree() int {
+	for i := range s.Seats {
+		if s.Seats[i].Person == "" {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// Codes are the codes on a tray, left to right; the same under every key. nil
+// if there is no such tray.
+func (s *State) Codes(seat, set, take int) []Code {
+	if s.sealed == nil || s.seat(seat) == nil || set < 1 || set > len(s.sealed.Layout.Seats[seat-1]) {
+		return nil
+	}
+	takes := s.sealed.Layout.Seats[seat-1][set-1].Takes
+	if take < 0 || take >= len(takes) {
+		return nil
+	}
+	return slices.Clone(takes[take])
+}
+
+// Occupied are the numbers of the seats that somebody has and has not left; on
+// a frozen list only those on it.
+func (s *State) Occupied() []int {
+	var seats []int
+	for i := range s.Seats {
+		if s.Seats[i].Taken() && (!s.Frozen || s.Seats[i].Listed) {
+			seats = append(seats, i+1)
+		}
+	}
+	return seats
+}
+
+// Listed are the numbers of the seats that are poured for: those on the list
+// once it is frozen, all before.
+func (s *State) Listed() []int {
+	var seats []int
+	for i := range s.Seats {
+		if !s.Frozen || s.Seats[i].Listed {
+			seats = append(seats, i+1)
+		}
+	}
+	return seats
+}
+
+// AllIn reports whether every seat on the list that has not left has answered
+// every set so far served, or had it taken out.
+func (s *State) AllIn() bool {
+	for i := range s.Seats {
+		seat := &s.Seats[i]
+		if !seat.Listed || seat.Left {
+			continue
+		}
+		if _, _, ok := seat.Front(); ok {
+			return false
+		}
+	}
+	return true
+}
