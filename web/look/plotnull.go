@@ -1,0 +1,228 @@
+package look
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"slices"
+)
+
+// NullPlot is the distribution of the count if every answer were a guess, and
+// where this session fell in it.
+type NullPlot struct {
+	N          int       // answers counted, 1 or more
+	Chance     float64   // probability that one guess is right, in (0, 1)
+	PMF        []float64 // PMF[x] is the probability of x right; N+1 of them
+	MinCorrect int       // smallest count that shows a difference; 0 = none reaches the level
+	Observed   int       // this session's count; -1 = none
+	P          float64   // p-value of Observed; negative = not told
+
+	Title         string // names the picture for a screen reader
+	Desc          string // says in a sentence what it shows; empty = made from the numbers
+	XLabel        string // "odd cup found, of 24"
+	MinimumNote   string // second line at the minimum, wide columns only; may be empty
+	ObservedLabel string // "this session: 13"; empty = that
+}
+
+const (
+	nullHeight = 186.0 // pixels from the axis to the top of the tallest scale
+	nullLong   = 150   // more answers than this scroll in a narrow column
+)
+
+// NullDistribution draws p. It panics unless p.PMF has p.N+1 values.
+func NullDistribution(p NullPlot) template.HTML {
+	if p.N < 1 || len(p.PMF) != p.N+1 {
+		panic(fmt.Sprintf("look: null distribution of %d answers with %d probabilities", p.N, len(p.PMF)))
+	}
+	if p.ObservedLabel == "" {
+		p.ObservedLabel = fmt.Sprintf("this session: %d", p.Observed)
+	}
+	if p.Desc == "" {
+		p.Desc = p.sentence()
+	}
+	if p.N > nullLong {
+		return figure("plot-null", p.Title, true, p.draw(wide))
+	}
+	return figure("plot-null", p.Title, false, p.draw(wide), p.draw(narrow))
+}
+
+// sentence describes the plot in words, from its numbers.
+func (p NullPlot) sentence() string {
+	s := fmt.Sprintf("Probability of each count from 0 to %d if every answer were a guess, right with probability %s; guessing alone gives %s.",
+		p.N, decimal(p.Chance, 2), decimal(p.Chance*float64(p.N), 1))
+	if p.MinCorrect > 0 {
+		s += fmt.Sprintf(" Minimum correct: %d.", p.MinCorrect)
+	}
+	if p.Observed >= 0 {
+		s += fmt.Sprintf(" This session: %d", p.Observed)
+		if p.P >= 0 {
+			s += ", " + pValue(p.P)
+		}
+		s += "."
+	}
+	return s
+}
+
+// at returns the place of count x, 0 to 1 of the width. Half counts are the
+// places between bars.
+func (p NullPlot) at(x float64) float64 { return (x + 0.5) / float64(p.N+1) }
+
+// tallest returns the largest probability of the counts from a to b.
+func (p NullPlot) tallest(a, b int) float64 {
+	return slices.Max(p.PMF[max(a, 0) : min(b, p.N)+1])
+}
+
+func (p NullPlot) draw(v variant) string {
+	step := niceStep(slices.Max(p.PMF), 4)
+	top := math.Ceil(slices.Max(p.PMF)/step-1e-9) * step
+
+	// Labels stand beside their line where the bars are low; where they are
+	// not, room is made for them above the plot.
+	head := 14.0
+	minAt, obsAt := p.at(float64(p.MinCorrect)-0.5), p.at(float64(p.Observed))
+	hasMin, hasObs := p.MinCorrect > 0 && p.MinCorrect <= p.N, p.Observed >= 0 && p.Observed <= p.N
+	room := func(x float64) bool { return (1-x)*v.least > 160 } // for the longer label, right of x
+	minBeside := hasMin && room(minAt)
+	if hasMin && !minBeside {
+		head += 24
+	}
+	obsBeside := hasObs && room(obsAt) && p.tallest(p.Observed, p.N) < 0.36*top
+	if hasObs && !obsBeside {
+		head += 50
+	}
+
+	var c canvas
+	y := func(prob float64) float64 { return head + nullHeight*(1-prob/top) }
+	floor := y(0)
+	c.axisY(multiples(0, top, step), decimalsOf(step), y)
+	p.bars(&c, y)
+	c.add(`<line class="plot-axis" x1="0" x2="100%%" y1="%s" y2="%s"/>`, num(floor), num(floor))
+
+	if hasObs {
+		p.observed(&c, obsAt, obsBeside, y)
+	}
+	if hasMin {
+		p.minimum(&c, v, minAt, minBeside, head, floor)
+	}
+	var must []int
+	if hasMin {
+		must = append(must, p.MinCorrect)
+	}
+	if hasObs {
+		must = append(must, p.Observed)
+	}
+	if hasMin && hasObs && p.MinCorrect != p.Observed && math.Abs(minAt-obsAt)*v.least < 22 {
+		must = must[1:] // the session's number has the ring and goes first
+	}
+	p.ticks(&c, v, must, floor+18)
+	c.text("plot-name", "middle", 0.5, 0, floor+46, p.XLabel)
+	return c.svg(v, floor+52, p.Title, p.Desc)
+}
+
+// bars draws one bar a count, 56 % of the step wide; where that would be a
+// hair, they close up so that the shape can still be read.
+func (p NullPlot) bars(c *canvas, y func(float64) float64) {
+	share, class := 0.56, ""
+	switch {
+	case p.N > 150:
+		share, class = 1, " plot-bar-fine"
+	case p.N > 60:
+		share, class = 0.8, " plot-bar-fine"
+	}
+	width := share / float64(p.N+1)
+	for x, prob := range p.PMF {
+		height := y(0) - y(prob)
+		if height < 0.05 {
+			continue
+		}
+		kind := "plot-bar"
+		if p.MinCorrect > 0 && x >= p.MinCorrect {
+			kind = "plot-bar plot-bar-data"
+		}
+		c.add(`<rect class="%s%s" x="%s" y="%s" width="%s" height="%s"/>`,
+			kind, class, pct(p.at(float64(x))-width/2), num(y(prob)), pct(width), num(height))
+	}
+}
+
+// minimum draws the dashed line between minimum - 1 and minimum, and its name.
+func (p NullPlot) minimum(c *canvas, v variant, x float64, beside bool, head, floor float64) {
+	name := fmt.Sprintf("minimum correct %d", p.MinCorrect)
+	lineTop := head - 6
+	c.add(`<line class="plot-dash" x1="%s" x2="%s" y1="%s" y2="%s"/>`, pct(x), pct(x), num(lineTop), num(floor))
+	if !beside {
+		// On the side away from this session's leader, where there is room;
+		// at the left the words may reach over the axis labels' column.
+		anchor := "middle"
+		switch right := p.Observed >= p.MinCorrect; {
+		case x*v.least > 110 && (right || x > 0.7):
+			anchor = "end"
+		case (1-x)*v.least > 145 && (!right || x < 0.3):
+			anchor = "start"
+		}
+		c.text("plot-strong", anchor, x, 0, head-12, name)
+		return
+	}
+	c.text("plot-strong", "start", x, 8, lineTop+22, name)
+	if v == wide && p.MinimumNote != "" && x < 0.56 {
+		c.text("plot-note plot-roomy", "start", x, 8, lineTop+42, p.MinimumNote)
+	}
+}
+
+// observed rings this session's number on the axis and leads to its label.
+func (p NullPlot) observed(c *canvas, x float64, beside bool, y func(float64) float64) {
+	c.ring(x, y(0)+13.5, 14)
+	words := []string{p.ObservedLabel}
+	if p.P >= 0 {
+		words = append(words, pValue(p.P))
+	}
+	barTop := y(p.PMF[p.Observed]) - 4
+	if beside {
+		first := y(0) - nullHeight*0.5 + 14
+		c.leader(x, 2, barTop, 26, first+4)
+		c.text("plot-strong", "start", x, 32, first+2, words[0])
+		if len(words) > 1 {
+			c.text("plot-note", "start", x, 32, first+22, words[1])
+		}
+		return
+	}
+	anchor, dx := "middle", 0.0
+	switch {
+	case x < 0.3:
+		anchor, dx = "start", -6
+	case x > 0.7:
+		anchor, dx = "end", 6
+	}
+	first := 14.0
+	c.leader(x, 0, min(barTop, y(0)-6), 0, first+27)
+	c.text("plot-strong", anchor, x, dx, first, words[0])
+	if len(words) > 1 {
+		c.text("plot-note", anchor, x, dx, first+20, words[1])
+	}
+}
+
+// ticks writes counts below the axis: those that fit the drawing's narrowest
+// width, and finer ones that the style sheet shows in a broad column.
+func (p NullPlot) ticks(c *canvas, v variant, must []int, y float64) {
+	stepPx := v.least / float64(p.N+1)
+	base := countTicks(0, p.N, 1, stepPx, must)
+	broader := 1.3
+	if v == narrow {
+		broader = 1.85
+	}
+	fine := countTicks(0, p.N, 1, stepPx*broader, must)
+	for x := range p.N + 1 {
+		class := "plot-tick"
+		switch {
+		case slices.Contains(must, x):
+			class = "plot-tick plot-tick-strong"
+		case base[x] && fine[x]:
+		case base[x]:
+			class = "plot-tick plot-tick-coarse"
+		case fine[x]:
+			class = "plot-tick plot-tick-fine"
+		default:
+			continue
+		}
+		c.text(class, "middle", p.at(float64(x)), 0, y, fmt.Sprint(x))
+	}
+}
