@@ -3,6 +3,7 @@ package session
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 )
 
@@ -17,13 +18,14 @@ func (r Result) Answer() string {
 		return "Undecided. These answers do not show that the panel could tell the two lots apart; they do not show that the lots are the same."
 	}
 	yes := "Yes. The panel could tell the two lots apart"
+	if !first.Method.Overall {
+		yes += " by " + first.attributeWords()
+	}
 	var by, not []string
 	for _, t := range r.Tests[1:] {
 		switch {
-		case t.Outcome == Different && t.Plan.TwoSided && 2*t.Correct < t.N:
-			by = append(by, t.Plan.Attribute+", with less of it in the untreated lot")
 		case t.Outcome == Different:
-			by = append(by, t.Plan.Attribute)
+			by = append(by, t.attributeWords())
 		default:
 			not = append(not, t.Plan.Attribute)
 		}
@@ -37,6 +39,15 @@ func (r Result) Answer() string {
 		return yes + ". Whether by " + strings.Join(not, " and ") + " is undecided."
 	}
 	return yes + "."
+}
+
+// attributeWords names the attribute, and the lot with less of it where that is
+// the one nobody would expect.
+func (t TestResult) attributeWords() string {
+	if t.Plan.TwoSided && 2*t.Correct < t.N {
+		return t.Plan.Attribute + ", with less of it in the untreated lot"
+	}
+	return t.Plan.Attribute
 }
 
 // Sentence says what was counted, in words.
@@ -67,7 +78,7 @@ func (t TestResult) PSentence() string {
 	if t.Plan.TwoSided {
 		tail = "a count this uneven, either way,"
 	}
-	return fmt.Sprintf("If nobody could taste a difference, %s would turn up in %s (p = %s).", tail, sessionsOf(t.P), PValue(t.P))
+	return fmt.Sprintf("If nobody could taste a difference, %s would turn up in %s (%s).", tail, sessionsOf(t.P), PWords(t.P))
 }
 
 func sessionsOf(p float64) string {
@@ -83,22 +94,48 @@ func sessionsOf(p float64) string {
 	}
 }
 
-// PValue prints a p-value to two significant digits, and "under 0.0001" below.
+// PWords prints a p-value as "p = 0.028", with no-break spaces.
+func PWords(p float64) string {
+	if p < 0.0001 {
+		return "p\u00a0<\u00a00.0001"
+	}
+	return "p\u00a0=\u00a0" + PValue(p)
+}
+
+// PValue prints a p-value to two significant digits, and "< 0.0001" below.
 func PValue(p float64) string {
 	switch {
 	case p < 0.0001:
-		return "under 0.0001"
+		return "<\u00a00.0001"
 	case p >= 0.995:
 		return "1.0"
-	case p >= 0.1:
-		return fmt.Sprintf("%.2f", p)
-	default:
-		s := fmt.Sprintf("%.2g", p)
-		if strings.Contains(s, "e") {
-			s = strings.TrimRight(fmt.Sprintf("%.5f", p), "0")
-		}
-		return s
 	}
+	// The usual α have one digit. A p that would be printed as one of them
+	// without being it gets more digits, so that it never seems to stand on it.
+	for digits := 2; digits < 8; digits++ {
+		s := significant(p, digits)
+		read, err := strconv.ParseFloat(s, 64)
+		if err != nil || p >= 0.25 || !oneDigit(s) || math.Abs(p-read) < 1e-12 {
+			return s
+		}
+	}
+	return significant(p, 8)
+}
+
+// significant prints p below 1 with this many significant digits, and at least
+// two decimals, without an exponent.
+func significant(p float64, digits int) string {
+	decimals := digits - 1 - int(math.Floor(math.Log10(p)))
+	s := strconv.FormatFloat(p, 'f', decimals, 64)
+	for len(s) > len("0.00") && strings.HasSuffix(s, "0") {
+		s = s[:len(s)-1]
+	}
+	return s
+}
+
+// oneDigit reports whether a printed number has one digit other than nought.
+func oneDigit(s string) bool {
+	return len(strings.Trim(s, "0.")) == 1
 }
 
 // Verdict says what a test's registered analysis makes of it, and why.
@@ -108,6 +145,9 @@ func (t TestResult) Verdict() string {
 		return "Nothing to decide on."
 	case !t.Decided:
 		return "Not decided: the registered order stops at the first test that is not significant. The count stands without a conclusion."
+	case t.Outcome == Different && t.Plan.TwoSided && 2*t.Correct < t.N:
+		return fmt.Sprintf("Different: %d picked the untreated lot as the one with less %s, and the minimum for either side is %d at α %s.",
+			t.N-t.Correct, t.Plan.Attribute, t.MinCorrect, num(t.Plan.Alpha))
 	case t.Outcome == Different:
 		return fmt.Sprintf("Different: the count reaches the minimum of %d at α %s.", t.MinCorrect, num(t.Plan.Alpha))
 	case !t.HasMin:
@@ -124,7 +164,7 @@ func (t TestResult) DPrimeWords() string {
 }
 
 func dWords(d float64) string {
-	if math.IsInf(d, 1) {
+	if math.IsInf(d, 0) {
 		return "unbounded"
 	}
 	return fmt.Sprintf("%.2f", d)

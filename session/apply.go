@@ -5,7 +5,7 @@ package session
 // our own bug.
 func (s *State) Apply(rec Recorded) {
 	s.Seq, s.Head = rec.Seq, rec.Hash
-	s.Trail = append(s.Trail, Step{Seq: rec.Seq, At: rec.At, Actor: rec.Actor, Event: rec.Event})
+	s.Trail = append(s.Trail, Step{Seq: rec.Seq, At: rec.At, Actor: rec.Actor, Event: withoutKey(rec.Event)})
 	if !rec.Command.IsZero() {
 		s.outcomes[rec.Command] = append(s.outcomes[rec.Command][:len(s.outcomes[rec.Command]):len(s.outcomes[rec.Command])], rec)
 	}
@@ -78,6 +78,14 @@ func (s *State) Apply(rec Recorded) {
 	default:
 		panic("session: event of kind " + rec.Event.Kind() + " in a session's journal")
 	}
+}
+
+// withoutKey is an event as the audit trail may hold it at any time.
+func withoutKey(e Event) Event {
+	if sealed, ok := e.(*Sealed); ok {
+		return &Sealed{Plan: sealed.Plan, Digest: sealed.Digest}
+	}
+	return e
 }
 
 func (s *State) enter(p Phase, rec Recorded) {

@@ -3,6 +3,7 @@ package session
 import (
 	"encoding/hex"
 	"fmt"
+	"reflect"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -124,6 +125,9 @@ func (s *State) decideDraft(a Draft) ([]Event, error) {
 	if s.Phase != PhaseNone && s.Phase != PhaseDrafted {
 		return nil, s.want(PhaseDrafted)
 	}
+	if a.Plan.figuresMissing() {
+		return nil, fmt.Errorf("a figure is no number: %w", ErrPlan)
+	}
 	return one(&Drafted{Plan: a.Plan, Demo: a.Demo && s.Phase == PhaseNone})
 }
 
@@ -136,6 +140,9 @@ func (s *State) decideSeal(seal Sealing) ([]Event, error) {
 	}
 	if !s.pin.isSet() {
 		return nil, ErrNoPin
+	}
+	if !reflect.DeepEqual(seal.Plan, s.Plan) {
+		return nil, fmt.Errorf("%w: the plan has changed since", ErrSeal)
 	}
 	if err := seal.Layout.fits(s.Plan); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrSeal, err)
@@ -195,27 +202,23 @@ func (s *State) decideSit(a Sit) ([]Event, error) {
 	if err := checkName(a.Name); err != nil {
 		return nil, err
 	}
-	return one(&Joined{Seat: n, Person: personOf(a.Token), Name: a.Name, Token: a.Token})
+	return one(&Joined{Seat: n, Person: personOf(a.Token, s.Seq+1), Name: a.Name, Token: a.Token})
 }
 
-// personOf makes a session's opaque name for who came with a phone.
-func personOf(token Hash) string {
-	h := HashToken(append([]byte("person "), token[:]...))
+// personOf makes a session's opaque name for who sat down with a phone at an
+// entry: the same phone, later, may be in other hands.
+func personOf(token Hash, seq uint64) string {
+	h := HashToken(append(fmt.Appendf(nil, "person at entry %d ", seq), token[:]...))
 	return "p-" + hex.EncodeToString(h[:6])
 }
 
-func checkName(t Text) error {
-	n := utf8.RuneCountInString(strings.TrimSpace(t.Words))
-	if n < 1 || n > 40 || !utf8.ValidString(t.Words) {
-		return fmt.Errorf("a name has 1 to 40 characters: %w", ErrWords)
-	}
-	return nil
-}
+func checkName(t Text) error { return checkText(t, "a name", 40) }
 
-func checkWords(t Text) error {
-	n := utf8.RuneCountInString(strings.TrimSpace(t.Words))
-	if n < 1 || n > 200 || !utf8.ValidString(t.Words) {
-		return fmt.Errorf("a reason has 1 to 200 characters: %w", ErrWords)
+func checkWords(t Text) error { return checkText(t, "a reason", 200) }
+
+func checkText(t Text, what string, most int) error {
+	if strings.TrimSpace(t.Words) == "" || utf8.RuneCountInString(t.Words) > most || !utf8.ValidString(t.Words) {
+		return fmt.Errorf("%s has 1 to %d characters: %w", what, most, ErrWords)
 	}
 	return nil
 }
@@ -307,10 +310,20 @@ func (s *State) decideLock(a Lock) ([]Event, error) {
 	}
 	for _, c := range s.Codes(a.Seat, a.Set, a.Take) {
 		if c == a.Pick {
-			return one(&Locked{a.Seat, a.Set, a.Take, a.Pick, a.Guess, a.PhoneAt.UTC()})
+			return one(&Locked{a.Seat, a.Set, a.Take, a.Pick, a.Guess, phoneClock(a.PhoneAt)})
 		}
 	}
 	return nil, fmt.Errorf("seat %d, set %d, code %d: %w", a.Seat, a.Set, a.Pick, ErrNotInSet)
+}
+
+// phoneClock is a phone's time as a journal can hold it; a clock that is out of
+// its mind gives the zero time and costs nobody an answer.
+func phoneClock(at time.Time) time.Time {
+	at = at.UTC()
+	if at.Year() < 1 || at.Year() > 9999 {
+		return time.Time{}
+	}
+	return at
 }
 
 // decideVoid takes a served set out. Its replacement can be called as long as

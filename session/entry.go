@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"time"
 )
 
@@ -78,7 +79,10 @@ func ParseEntry(raw []byte) (Entry, error) {
 	if err := dec.Decode(&s); err != nil {
 		return Entry{}, fmt.Errorf("%w: %v", ErrBadEntry, err)
 	}
-	if dec.More() || s.Seq == 0 || s.Kind == "" || s.Version < 1 {
+	if _, err := dec.Token(); err != io.EOF {
+		return Entry{}, fmt.Errorf("%w: something stands behind it", ErrBadEntry)
+	}
+	if s.Seq == 0 || s.Kind == "" || s.Version < 1 || len(s.Body) == 0 || string(s.Body) == "null" {
 		return Entry{}, fmt.Errorf("%w: a field is missing", ErrBadEntry)
 	}
 	e := Entry{

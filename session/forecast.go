@@ -1,6 +1,9 @@
 package session
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // Forecast is what one test of a plan can show, known before anyone tastes.
 type Forecast struct {
@@ -43,7 +46,7 @@ func (p Plan) Forecast() []Forecast {
 	for i, t := range p.Tests {
 		m, ok := MethodByKey(t.Method)
 		n := p.Seats * t.Sets
-		if !ok || n < 1 || n > 5000 || !within(t.Alpha, 0.0001, 0.4) || !within(t.Pd, 0.01, 0.99) || !within(t.Power, 0.5, 0.999) {
+		if !ok || p.Seats < 1 || t.Sets < 1 || n < 1 || n > 5000 || !within(t.Alpha, 0.0001, 0.4) || !within(t.Pd, 0.01, 0.99) || !within(t.Power, 0.5, 0.999) {
 			continue
 		}
 		f := Forecast{Plan: t, Method: m, Number: i + 1, N: n}
@@ -99,11 +102,12 @@ func (f *Forecast) warn() string {
 	case f.Power >= f.Plan.Power:
 		return ""
 	}
-	say := fmt.Sprintf("%s fall short. Of 100 such panels, %.0f would find a difference that %s of people perceive; you want %.0f.",
-		counted(f.N, "answer"), 100*f.Power, percent(f.Plan.Pd), 100*f.Plan.Power)
+	fall := "fall"
 	if f.N == 1 {
-		say = fmt.Sprintf("1 answer falls short. Of 100 such panels, %.0f would find the difference.", 100*f.Power)
+		fall = "falls"
 	}
+	say := fmt.Sprintf("%s %s short. Of 100 such panels, %s would find a difference that %s of people perceive; you want %.0f.",
+		counted(f.N, "answer"), fall, ofHundred(f.Power, f.Plan.Power), percent(f.Plan.Pd), 100*f.Plan.Power)
 	if f.Even > 0 {
 		say += fmt.Sprintf(" %d answers would do, with every serving order equally often.", f.Even)
 	}
@@ -111,6 +115,15 @@ func (f *Forecast) warn() string {
 		say += " A result that is not significant would say almost nothing."
 	}
 	return say
+}
+
+// ofHundred prints a power as a number of a hundred, with a decimal, cut off,
+// where the whole number would not show that it is below the wanted one.
+func ofHundred(power, wanted float64) string {
+	if math.Round(100*power) < math.Round(100*wanted) {
+		return fmt.Sprintf("%.0f", 100*power)
+	}
+	return fmt.Sprintf("%.1f", math.Floor(1000*power)/10)
 }
 
 // Supplies is what a session needs found and brewed, replacements included.

@@ -175,6 +175,9 @@ func (p Plan) Check() Faults {
 			bad(at("power"), "test %d: the wanted power is %v; it lies between 0.5 and 0.999", i+1, t.Power)
 		}
 		if m.Overall {
+			if t.TwoSided {
+				bad(at("sided"), "test %d: a %s has one side only: the odd cup is found or not", i+1, m.Name)
+			}
 			if !overallDone {
 				bad(at("method"), "test %d: an attribute test must not come before a test for any difference on the same lots: it tells what to look for", i+1)
 			}
@@ -184,11 +187,17 @@ func (p Plan) Check() Faults {
 		if t.Sets != 1 {
 			bad(at("sets"), "test %d: one %s set per seat, since people may lean one way steadily", i+1, m.Name)
 		}
-		if strings.TrimSpace(t.Attribute) == "" {
+		switch n := utf8.RuneCountInString(t.Attribute); {
+		case strings.TrimSpace(t.Attribute) == "":
 			bad(at("attribute"), "test %d: name the attribute", i+1)
+		case n > 30:
+			bad(at("attribute"), "test %d: the attribute has %d characters; 30 fit", i+1, n)
 		}
-		if strings.TrimSpace(t.Definition) == "" {
-			bad(at("definition"), "test %d: define %s in words that a taster can use", i+1, t.Attribute)
+		switch n := utf8.RuneCountInString(t.Definition); {
+		case strings.TrimSpace(t.Definition) == "":
+			bad(at("definition"), "test %d: define the attribute in words that a taster can use", i+1)
+		case n > 300:
+			bad(at("definition"), "test %d: the definition has %d characters; 300 fit", i+1, n)
 		}
 	}
 	if len(p.Tests) == 0 {
@@ -208,8 +217,8 @@ func (p Plan) checkWords(bad func(field, format string, args ...any)) {
 	switch {
 	case title == "":
 		bad("title", "give the session a title; tasters see it, so name no lot and no attribute")
-	case utf8.RuneCountInString(title) > 60:
-		bad("title", "the title has %d characters; 60 fit", utf8.RuneCountInString(title))
+	case utf8.RuneCountInString(p.Title) > 60:
+		bad("title", "the title has %d characters; 60 fit", utf8.RuneCountInString(p.Title))
 	}
 	low := strings.ToLower(title)
 	for _, l := range []Lot{p.Untreated, p.Processed} {
@@ -219,8 +228,9 @@ func (p Plan) checkWords(bad func(field, format string, args ...any)) {
 		}
 	}
 	for _, t := range p.Tests {
-		if t.Attribute != "" && strings.Contains(low, strings.ToLower(t.Attribute)) {
-			bad("title", "the title names the attribute %s, and tasters see the title", t.Attribute)
+		a := strings.ToLower(strings.TrimSpace(t.Attribute))
+		if a != "" && strings.Contains(low, a) {
+			bad("title", "the title names the attribute %s, and tasters see the title", a)
 		}
 	}
 	for _, w := range []struct{ field, words string }{
@@ -246,6 +256,20 @@ func (p Plan) checkServing(bad func(field, format string, args ...any)) {
 	if s.RinseS < 0 || s.RinseS > 900 {
 		bad("serving.rinseS", "rinse: %d s is outside 0 to 900", s.RinseS)
 	}
+}
+
+// figuresMissing reports a figure that no journal can hold.
+func (p Plan) figuresMissing() bool {
+	figures := []float64{p.Serving.FillG, p.Serving.LowC, p.Serving.HighC, p.Serving.DoseGPerL}
+	for _, t := range p.Tests {
+		figures = append(figures, t.Alpha, t.Pd, t.Power)
+	}
+	for _, x := range figures {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return true
+		}
+	}
+	return false
 }
 
 func (p Plan) codesNeeded() int { return 2 * p.Seats * p.CupsPerSeat() }

@@ -40,7 +40,8 @@ type TestResult struct {
 	// one-sided test and 1 − α beside a two-sided one, so that interval and p
 	// never disagree. Pd is guess-corrected and may be negative; its interval
 	// is cut at 0. DPrime is 0 at or below chance, and unbounded above where
-	// every answer is correct. They hold for independent answers.
+	// every answer is correct. In a two-sided test both have a sign and nothing
+	// is cut. They hold for independent answers.
 	Confidence     float64
 	Pd             float64
 	PdInterval     stats.Interval
@@ -100,7 +101,7 @@ func (s *State) compute() Result {
 	for i, p := range s.Plan.Tests {
 		t := s.testResult(i, p, r.Answers)
 		t.Decided = open
-		if !open || t.N == 0 || !t.HasMin || t.P > p.Alpha {
+		if !open || !t.significant() {
 			t.Outcome, open = Undecided, false
 		} else {
 			t.Outcome = Different
@@ -198,9 +199,38 @@ func (t *TestResult) analyse() {
 	}
 	pc := float64(t.Correct) / float64(t.N)
 	t.Pd = stats.PdFromPc(pc, chance)
+	if t.Plan.TwoSided {
+		t.estimateBothWays(pc)
+		return
+	}
 	t.PdInterval = stats.PdInterval(t.Correct, t.N, chance, t.Confidence)
 	t.DPrime = t.Method.Curve.DPrime(pc)
 	t.DPrimeInterval = t.Method.Curve.DPrimeInterval(t.Correct, t.N, t.Confidence)
+}
+
+// estimateBothWays gives estimates with a sign: below zero where it is the
+// untreated lot that is picked more often.
+func (t *TestResult) estimateBothWays(pc float64) {
+	signed := func(pc float64) float64 {
+		if pc < 0.5 {
+			return -t.Method.Curve.DPrime(1 - pc)
+		}
+		return t.Method.Curve.DPrime(pc)
+	}
+	i := stats.ClopperPearson(t.Correct, t.N, t.Confidence)
+	t.PdInterval = stats.Interval{Lower: 2*i.Lower - 1, Upper: 2*i.Upper - 1, Confidence: i.Confidence}
+	t.DPrime = signed(pc)
+	t.DPrimeInterval = stats.Interval{Lower: signed(i.Lower), Upper: signed(i.Upper), Confidence: i.Confidence}
+}
+
+// significant compares counts, not probabilities: where the tail is α itself, a
+// last digit must not decide.
+func (t *TestResult) significant() bool {
+	x := t.Correct
+	if t.Plan.TwoSided {
+		x = max(x, t.N-x)
+	}
+	return t.N > 0 && t.HasMin && x >= t.MinCorrect
 }
 
 func pValue(n, x int, p TestPlan, m Method) float64 {

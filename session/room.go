@@ -200,32 +200,63 @@ func (r *Room[S]) take(batch []request) []reply {
 			replies[i].err = err
 			continue
 		}
-		for _, ev := range events {
-			seq, head := working.Position()
-			rec := Recorded{Seq: seq + 1, At: q.command.At.UTC(), Actor: q.command.Actor, Command: q.command.ID, Event: ev}
-			entry, err := NewEntry(seq+1, head, rec)
-			if err != nil {
-				return fail(err)
-			}
-			rec.Hash = entry.Hash
-			entries = append(entries, entry)
-			for _, t := range textsOf(ev) {
-				texts = append(texts, *t)
-			}
-			working.Apply(rec)
-			replies[i].recorded = append(replies[i].recorded, rec)
+		seq, head := working.Position()
+		made, beside, err := enter(seq, head, q.command, events)
+		if err != nil {
+			replies[i].err = err
+			continue
 		}
+		for _, m := range made {
+			entries = append(entries, m.entry)
+			working.Apply(m.Recorded)
+			replies[i].recorded = append(replies[i].recorded, m.Recorded)
+		}
+		texts = append(texts, beside...)
 	}
 	if len(entries) == 0 {
 		return replies
 	}
-	if err := r.journal.Append(r.ctx, r.id, entries, texts); err != nil {
+	// Close must not cut off an append whose answers have been waited for.
+	if err := r.journal.Append(context.WithoutCancel(r.ctx), r.id, entries, texts); err != nil {
 		r.broken = err
 		return fail(err)
 	}
 	r.state.Store(&working)
 	r.wake()
 	return replies
+}
+
+// made is an entry and what reading it back gives. That is what is applied, so
+// that the live state is what a restart would give, bad bytes included.
+type made struct {
+	entry Entry
+	Recorded
+}
+
+// enter makes the entries of one command's events, after the entry with the
+// given number and hash.
+func enter(seq uint64, head Hash, c Command, events []Event) ([]made, []Text, error) {
+	var all []made
+	var texts []Text
+	beside := map[Hash]Text{}
+	for _, ev := range events {
+		for _, t := range textsOf(ev) {
+			texts = append(texts, *t)
+			beside[t.Digest] = *t
+		}
+		seq++
+		entry, err := NewEntry(seq, head, Recorded{At: c.At, Actor: c.Actor, Command: c.ID, Event: ev})
+		if err != nil {
+			return nil, nil, err
+		}
+		rec, err := entry.Record(beside)
+		if err != nil {
+			return nil, nil, err
+		}
+		all = append(all, made{entry, rec})
+		head = entry.Hash
+	}
+	return all, texts, nil
 }
 
 func (r *Room[S]) replay(ctx context.Context) (S, error) {
@@ -242,9 +273,27 @@ func (r *Room[S]) replay(ctx context.Context) (S, error) {
 		if err != nil {
 			return s, fmt.Errorf("journal %s: %w", r.id, err)
 		}
-		s.Apply(rec)
+		if err := applySafely(s, rec); err != nil {
+			return s, fmt.Errorf("journal %s: %w", r.id, err)
+		}
 	}
 	return s, nil
+}
+
+// ErrSenseless is returned for a journal whose chain holds and whose entries do
+// not follow from one another.
+var ErrSenseless = errors.New("it does not follow from what came before")
+
+// applySafely turns a panic of Apply into an error. Apply relies on Decide, and a
+// file that another hand has written was decided on by nobody.
+func applySafely[S folded[S]](s S, rec Recorded) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("entry %d, kind %q: %w (%v)", rec.Seq, rec.Event.Kind(), ErrSenseless, p)
+		}
+	}()
+	s.Apply(rec)
+	return nil
 }
 
 func (r *Room[S]) wake() {

@@ -66,6 +66,9 @@ func (r *Rooms) open(ctx context.Context, id ID, fresh bool) (*Room[*State], err
 		}
 		r.sessions[id] = room
 	}
+	if room.State().Seq == 0 && !fresh {
+		return nil, fmt.Errorf("session %q: %w", id, ErrNoSession)
+	}
 	return room, nil
 }
 
@@ -80,8 +83,8 @@ func (r *Rooms) Live() []*Room[*State] {
 	return live
 }
 
-// ByDoor finds the session that a join code belongs to among the ones whose
-// door is of use: sealed, open, closed or revealed.
+// ByDoor finds the session that a join code belongs to. A session that is over
+// keeps its door: behind it a phone is told so.
 func (r *Rooms) ByDoor(door string) (*Room[*State], bool) {
 	for _, room := range r.Live() {
 		if _, ok := room.State().SeatOfDoor(door); ok {
@@ -91,17 +94,14 @@ func (r *Rooms) ByDoor(door string) (*Room[*State], bool) {
 	return nil, false
 }
 
-// OpenLive opens the Room of every session that is not over, so that phones
-// find their seats again after a restart.
-func (r *Rooms) OpenLive(ctx context.Context) error {
+// OpenAll opens the Room of every session, so that phones find their seats, and
+// their results, again after a restart.
+func (r *Rooms) OpenAll(ctx context.Context) error {
 	rows, err := r.Rows(ctx)
 	if err != nil {
 		return err
 	}
 	for _, row := range rows {
-		if row.Phase == PhaseAbandoned {
-			continue
-		}
 		if _, err := r.Session(ctx, row.ID); err != nil {
 			return err
 		}

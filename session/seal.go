@@ -10,6 +10,7 @@ import (
 // Sealing is what is fixed when a plan is sealed: the layout, the seed that it
 // was drawn from, and the commitment to both.
 type Sealing struct {
+	Plan   Plan // that the layout was drawn for
 	Layout Layout
 	Seed   Seed
 	Salt   [32]byte
@@ -28,7 +29,7 @@ func Seal(p Plan, chance io.Reader) (Sealing, error) {
 	if _, err := io.ReadFull(chance, s.Salt[:]); err != nil {
 		return s, fmt.Errorf("salt: %w", err)
 	}
-	s.Layout = Draw(p, s.Seed)
+	s.Plan, s.Layout = p, Draw(p, s.Seed)
 	var err error
 	s.Digest, err = sealDigest(p, s.Layout, s.Seed, s.Salt)
 	return s, err
@@ -43,7 +44,7 @@ func sealDigest(p Plan, l Layout, seed Seed, salt [32]byte) (Hash, error) {
 		Plan   Plan   `json:"plan"`
 		Layout Layout `json:"layout"`
 		Seed   Hash   `json:"seed"`
-	}{DrawVersion, p, l, Hash(seed)})
+	}{l.Version, p, l, Hash(seed)})
 	if err != nil {
 		return Hash{}, fmt.Errorf("seal: %w", err)
 	}

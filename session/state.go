@@ -95,7 +95,8 @@ type Voiding struct {
 	Reason Text
 }
 
-// Step is one entry as the audit trail shows it.
+// Step is one entry as the audit trail shows it. A Sealed event is without
+// layout, seed and salt.
 type Step struct {
 	Seq   uint64
 	At    time.Time

@@ -1,0 +1,204 @@
+package session
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+func near(got, want, tolerance float64) bool { return math.Abs(got-want) <= tolerance }
+
+// Power and actual α by R 4.2.2, for example
+//
+//	m <- 13; pbinom(m-1, 24, 1/3 + 0.4*2/3, lower.tail = FALSE)
+//
+// and the two-sided ones by pbinom(17, 24, 0.7, lower.tail = FALSE) +
+// pbinom(6, 24, 0.7). Minimum correct: FAO document V7180E, Appendix A, for
+// the triangle; qbinom of R for the paired comparison.
+func TestForecastAgainstR(t *testing.T) {
+	twoSided := pairOn("body")
+	twoSided.TwoSided = true
+	for _, c := range []struct {
+		name         string
+		seats        int
+		test         TestPlan
+		pd           float64
+		min          int
+		alpha, power float64
+	}{
+		{"6 triangles", 6, triangles(1), 0.3, 5, 0.017832647462277074, 0.143837585733882},
+		{"24 triangles", 24, triangles(1), 0.4, 13, 0.028441128095468789, 0.78697820103945948},
+		{"24 triangles, small pd", 24, triangles(1), 0.2, 13, 0.028441128095468789, 0.296733840976939},
+		{"30 triangles", 30, triangles(1), 0.4, 15, 0.043482275727919475, 0.90294315617925125},
+		{"12 seats of two triangles", 12, triangles(2), 0.4, 13, 0.028441128095468789, 0.78697820103945948},
+		{"24 pairs", 24, pairOn("body"), 0.4, 17, 0.031957328319549602, 0.56467400993343064},
+		{"24 pairs, two-sided", 24, twoSided, 0.4, 18, 0.022655844688415548, 0.3885961851688618},
+	} {
+		c.test.Pd = c.pd
+		f := planOf(c.seats, c.test).Forecast()
+		if len(f) != 1 {
+			t.Fatalf("%s: %d forecasts", c.name, len(f))
+		}
+		if got := f[0]; got.MinCorrect != c.min || !got.HasMin ||
+			!near(got.ActualAlpha, c.alpha, 1e-12) || !near(got.Power, c.power, 1e-12) || got.N != c.seats*c.test.Sets {
+			t.Errorf("%s: n %d, minimum %d, actual α %.17g, power %.17g; want %d, %.17g, %.17g",
+				c.name, got.N, got.MinCorrect, got.ActualAlpha, got.Power, c.min, c.alpha, c.power)
+		}
+	}
+}
+
+// By R 4.2.2 as above, pd 0.2, 0.3 and 0.4 of 24 triangles.
+func TestForecastAtThreePd(t *testing.T) {
+	f := planOf(24, triangles(1)).Forecast()[0]
+	want := []PdPower{{0.2, 0.296733840976939}, {0.3, 0.55047513248856716}, {0.4, 0.78697820103945948}}
+	if len(f.AtPd) != len(want) {
+		t.Fatalf("%v", f.AtPd)
+	}
+	for i, w := range want {
+		if f.AtPd[i].Pd != w.Pd || !near(f.AtPd[i].Power, w.Power, 1e-12) {
+			t.Errorf("%v, want %v", f.AtPd[i], w)
+		}
+	}
+}
+
+// By R 4.2.2 as above, at pd 0.4: 22 triangles have power 0.772, 23 have 0.836,
+// 24 have 0.787 and 30 have 0.903. Exact power is a saw.
+func TestForecastOfHowMany(t *testing.T) {
+	f := planOf(24, triangles(1)).Forecast()[0]
+	if f.Needed != 23 || f.Even != 30 || !f.Balanced {
+		t.Errorf("needed %d, even %d, balanced %v; want 23, 30, true", f.Needed, f.Even, f.Balanced)
+	}
+	if f := planOf(25, triangles(1)).Forecast()[0]; f.Balanced || f.Even != 30 {
+		t.Errorf("25 seats: balanced %v, even %d", f.Balanced, f.Even)
+	}
+	// In twos, an even number of answers is six seats' worth: 36 after 24.
+	if f := planOf(12, triangles(2)).Forecast()[0]; f.Even != 36 {
+		t.Errorf("12 seats of two sets: even %d, want 36", f.Even)
+	}
+	for _, seats := range []int{2, 24, 77, 129} {
+		f := planOf(seats, triangles(1)).Forecast()[0]
+		found := false
+		for i, pt := range f.Curve {
+			if i > 0 && f.Curve[i-1].N >= pt.N {
+				t.Errorf("%d seats: the curve goes back at %d", seats, pt.N)
+			}
+			found = found || pt.N == seats && pt.Power == f.Power
+		}
+		if !found {
+			t.Errorf("%d seats: the planned number is not on the curve", seats)
+		}
+	}
+}
+
+func TestForecastWarns(t *testing.T) {
+	at := func(seats int, change func(*TestPlan)) string {
+		test := triangles(1)
+		change(&test)
+		return planOf(seats, test).Forecast()[0].Warning
+	}
+	same := func(*TestPlan) {}
+	if got := at(30, same); got != "" {
+		t.Errorf("30 seats have power 0.90 of the wanted 0.80, and the warning is %q", got)
+	}
+	for _, c := range []struct {
+		name string
+		got  string
+		want []string
+	}{
+		{"six seats", at(6, func(t *TestPlan) { t.Pd = 0.3 }), []string{"6 answers fall short", "14 would find", "30 %", "you want 80", "almost nothing"}},
+		{"24 seats", at(24, same), []string{"24 answers fall short", "79 would find", "30 answers would do"}},
+		{"two seats", at(2, same), []string{"No result of 2 answers can be significant", "α 0.05"}},
+		{"three seats at 0.001", at(3, func(t *TestPlan) { t.Alpha = 0.001 }), []string{"No result of 3 answers"}},
+	} {
+		for _, w := range c.want {
+			if !strings.Contains(c.got, w) {
+				t.Errorf("%s: the warning %q does not say %q", c.name, c.got, w)
+			}
+		}
+	}
+	if got := at(24, same); strings.Contains(got, "almost nothing") {
+		t.Errorf("24 seats: %q", got)
+	}
+}
+
+// 15 triangles at pd 0.5 have power 0.797 by R 4.2.2 as above. A warning that
+// 80 panels would find it where 80 are wanted warns of nothing.
+func TestForecastWarningDoesNotContradictItself(t *testing.T) {
+	test := triangles(1)
+	test.Pd = 0.5
+	f := planOf(15, test).Forecast()[0]
+	if !near(f.Power, 0.7969611, 1e-6) {
+		t.Fatalf("power %v", f.Power)
+	}
+	if strings.Contains(f.Warning, "80 would find") {
+		t.Errorf("warning: %q", f.Warning)
+	}
+}
+
+func TestForecastOfPlansWithFaults(t *testing.T) {
+	for name, spoil := range map[string]func(*Plan){
+		"method":         func(p *Plan) { p.Tests[0].Method = "guess" },
+		"no seats":       func(p *Plan) { p.Seats = 0 },
+		"no sets":        func(p *Plan) { p.Tests[0].Sets = 0 },
+		"many seats":     func(p *Plan) { p.Seats = math.MaxInt },
+		"both below":     func(p *Plan) { p.Seats, p.Tests[0].Sets = -3, -2 },
+		"α not a number": func(p *Plan) { p.Tests[0].Alpha = math.NaN() },
+		"pd 2":           func(p *Plan) { p.Tests[0].Pd = 2 },
+		"power 1":        func(p *Plan) { p.Tests[0].Power = 1 },
+	} {
+		p := planOf(24, triangles(1))
+		spoil(&p)
+		if f := p.Forecast(); len(f) != 0 {
+			t.Errorf("%s: forecast of %d answers", name, f[0].N)
+		}
+	}
+	p := planOf(24, TestPlan{}, pairOn("body"))
+	if f := p.Forecast(); len(f) != 1 || f[0].Number != 2 {
+		t.Errorf("the second test alone is sound, and the forecasts are %+v", f)
+	}
+}
+
+// Recomputed by hand from the plan: 24 seats of a triangle and a pair are 120
+// cups; a lot fills half of them where orders balance.
+func TestSupplies(t *testing.T) {
+	s := usual().Supplies()
+	if s.Cups != 120 || s.CupsPerSeat != 5 || s.Spare != 12 {
+		t.Errorf("%d cups, %d a seat, %d spare", s.Cups, s.CupsPerSeat, s.Spare)
+	}
+	brew := (60.0 + 12) * 30 * 1.1
+	if !near(s.CoffeeEachG, brew*0.06, 1e-9) || !near(s.WaterEachG, brew+2*brew*0.06, 1e-9) {
+		t.Errorf("coffee %v g, water %v g", s.CoffeeEachG, s.WaterEachG)
+	}
+	// 150 g at 40 mg per 100 g.
+	if s.DrinkPerSeat != 150 || !near(s.CaffeineMg, 60, 1e-9) {
+		t.Errorf("drink %v g, caffeine %v mg", s.DrinkPerSeat, s.CaffeineMg)
+	}
+}
+
+// What is brewed of each lot is enough for every layout, all replacements that
+// are counted as spare included.
+func TestSuppliesSufficeForEveryLayout(t *testing.T) {
+	for _, seats := range []int{2, 3, 5, 6, 7, 11, 24, 25} {
+		p := planOf(seats, triangles(2), pairOn("body"))
+		s := p.Supplies()
+		brewed := s.CoffeeEachG / p.Serving.DoseGPerL * 1000
+		if s.Spare < 3 {
+			t.Errorf("%d seats: %d spare cups are no tray", seats, s.Spare)
+		}
+		for n := range uint64(200) {
+			cups := map[rune]int{}
+			for _, sets := range Draw(p, seedOf(n)).Seats {
+				for _, set := range sets {
+					for _, product := range set.Order {
+						cups[product]++
+					}
+				}
+			}
+			for product, c := range cups {
+				if need := float64(c+s.Spare) * p.Serving.FillG; need > brewed {
+					t.Fatalf("%d seats: product %c needs %v g, brewed are %v g", seats, product, need, brewed)
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,211 @@
+package session
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+)
+
+func usual() Plan {
+	p := UsualPlan()
+	p.Title, p.Untreated, p.Processed = "Wednesday table", lotGreen, lotWater
+	return p
+}
+
+func TestUsualPlanPasses(t *testing.T) {
+	if f := usual().Check(); f != nil {
+		t.Errorf("with title and lots: %v", f)
+	}
+	var fields []string
+	for _, f := range UsualPlan().Check() {
+		fields = append(fields, f.Field)
+	}
+	if strings.Join(fields, " ") != "title untreated" {
+		t.Errorf("without title and lots the faults are in %v", fields)
+	}
+}
+
+func TestPlanFaults(t *testing.T) {
+	nan, inf := math.NaN(), math.Inf(1)
+	first := func(change func(*TestPlan)) func(*Plan) { return func(p *Plan) { change(&p.Tests[0]) } }
+	second := func(change func(*TestPlan)) func(*Plan) { return func(p *Plan) { change(&p.Tests[1]) } }
+	for _, c := range []struct {
+		name  string
+		spoil func(*Plan)
+		field string // of the one fault; "" for none
+		say   string // part of it
+	}{
+		{"untouched", func(*Plan) {}, "", ""},
+		{"no title", func(p *Plan) { p.Title = "" }, "title", "title"},
+		{"blank title", func(p *Plan) { p.Title = " \t\n" }, "title", "title"},
+		{"60 letters", func(p *Plan) { p.Title = strings.Repeat("ä", 60) }, "", ""},
+		{"61 letters", func(p *Plan) { p.Title = strings.Repeat("ä", 61) }, "title", "61"},
+		{"title names the untreated lot", func(p *Plan) { p.Title = "On qx-301 today" }, "title", "QX-301"},
+		{"title names the processed lot", func(p *Plan) { p.Title = "QX-302" }, "title", "QX-302"},
+		{"title names the attribute", func(p *Plan) { p.Title = "All about BODY" }, "title", "body"},
+		{"no untreated lot", func(p *Plan) { p.Untreated = Lot{} }, "untreated", "choose"},
+		{"no processed lot", func(p *Plan) { p.Processed = Lot{} }, "processed", "choose"},
+		{"one lot twice", func(p *Plan) { p.Processed = p.Untreated }, "processed", "two lots"},
+		{"one seat", func(p *Plan) { p.Seats = 1 }, "seats", "2 to 500"},
+		{"501 seats", func(p *Plan) { p.Seats = 501 }, "seats", "2 to 500"},
+		{"negative seats", func(p *Plan) { p.Seats = math.MinInt }, "seats", "2 to 500"},
+		{"no test", func(p *Plan) { p.Tests = nil }, "tests", "no test"},
+		{"unknown method", first(func(t *TestPlan) { t.Method = "guess" }), "tests.0.method", "guess"},
+		{"unknown goal", first(func(t *TestPlan) { t.Goal = "similarity" }), "tests.0.goal", "similarity"},
+		{"no set", first(func(t *TestPlan) { t.Sets = 0 }), "tests.0.sets", "1 to 6"},
+		{"seven sets", first(func(t *TestPlan) { t.Sets = 7 }), "tests.0.sets", "1 to 6"},
+		{"α 0", first(func(t *TestPlan) { t.Alpha = 0 }), "tests.0.alpha", "α"},
+		{"α 0.41", first(func(t *TestPlan) { t.Alpha = 0.41 }), "tests.0.alpha", "0.41"},
+		{"α not a number", first(func(t *TestPlan) { t.Alpha = nan }), "tests.0.alpha", "NaN"},
+		{"pd 0", first(func(t *TestPlan) { t.Pd = 0 }), "tests.0.pd", "pd"},
+		{"pd 1", first(func(t *TestPlan) { t.Pd = 1 }), "tests.0.pd", "pd"},
+		{"pd not a number", first(func(t *TestPlan) { t.Pd = nan }), "tests.0.pd", "NaN"},
+		{"power 0.4", first(func(t *TestPlan) { t.Power = 0.4 }), "tests.0.power", "power"},
+		{"power 1", first(func(t *TestPlan) { t.Power = 1 }), "tests.0.power", "power"},
+		{"power not a number", second(func(t *TestPlan) { t.Power = nan }), "tests.1.power", "NaN"},
+		{"power without end", second(func(t *TestPlan) { t.Power = inf }), "tests.1.power", "Inf"},
+		{"attribute first", func(p *Plan) { p.Tests[0], p.Tests[1] = p.Tests[1], p.Tests[0] }, "tests.1.method", "before"},
+		{"two pairs a seat", second(func(t *TestPlan) { t.Sets = 2 }), "tests.1.sets", "one"},
+		{"no attribute", second(func(t *TestPlan) { t.Attribute = "" }), "tests.1.attribute", "name"},
+		{"no definition", second(func(t *TestPlan) { t.Definition = "\n" }), "tests.1.definition", "define"},
+		{"empty cups", func(p *Plan) { p.Serving.FillG = 4 }, "serving.fillG", "4"},
+		{"mugs", func(p *Plan) { p.Serving.FillG = 301 }, "serving.fillG", "301"},
+		{"fill not a number", func(p *Plan) { p.Serving.FillG = nan }, "serving.fillG", "NaN"},
+		{"scalding", func(p *Plan) { p.Serving.HighC = 76 }, "serving.lowC", "scald"},
+		{"frozen", func(p *Plan) { p.Serving.LowC = 4 }, "serving.lowC", "4"},
+		{"no range", func(p *Plan) { p.Serving.LowC = p.Serving.HighC }, "serving.lowC", "range"},
+		{"temperature not a number", func(p *Plan) { p.Serving.HighC = nan }, "serving.lowC", "NaN"},
+		{"thin", func(p *Plan) { p.Serving.DoseGPerL = 9 }, "serving.doseGPerL", "9"},
+		{"dose without end", func(p *Plan) { p.Serving.DoseGPerL = inf }, "serving.doseGPerL", "Inf"},
+		{"rinse backwards", func(p *Plan) { p.Serving.RinseS = -1 }, "serving.rinseS", "-1"},
+		{"rinse too long", func(p *Plan) { p.Serving.RinseS = 901 }, "serving.rinseS", "901"},
+		{"long advice", func(p *Plan) { p.Serving.Swallow = strings.Repeat("é", 201) }, "serving.swallow", "201"},
+		{"long allergens", func(p *Plan) { p.Serving.Allergens = strings.Repeat("é", 201) }, "serving.allergens", "201"},
+		{"77 seats of five cups need 770 codes", func(p *Plan) { p.Seats = 77 }, "", ""},
+		{"78 seats of five cups need 780 codes", func(p *Plan) { p.Seats = 78 }, "seats", "780 codes with their replacements, and there are 775"},
+	} {
+		p := usual()
+		c.spoil(&p)
+		f := p.Check()
+		switch {
+		case c.field == "" && f != nil:
+			t.Errorf("%s: %v", c.name, f)
+		case c.field == "":
+		case len(f) != 1 || f[0].Field != c.field || !strings.Contains(f[0].Say, c.say):
+			t.Errorf("%s: faults %+v, want one in %s that says %q", c.name, f, c.field, c.say)
+		case !errors.Is(f, ErrPlan):
+			t.Errorf("%s: is no ErrPlan", c.name)
+		}
+	}
+}
+
+func TestPlanTellsAllFaultsAtOnce(t *testing.T) {
+	p := usual()
+	p.Title, p.Seats, p.Tests[1].Alpha = "", 0, 2
+	f := p.Check()
+	if len(f) != 3 {
+		t.Errorf("faults: %v", f)
+	}
+	for _, x := range f {
+		if !strings.Contains(f.Error(), x.Say) {
+			t.Errorf("the error does not say %q", x.Say)
+		}
+	}
+}
+
+// A person types these with a space behind; the title names them all the same.
+func TestTitleNamesTheAttributeDespiteBlanks(t *testing.T) {
+	p := usual()
+	p.Title, p.Tests[1].Attribute = "About body", "body "
+	if p.Check() == nil {
+		t.Error("a title with the attribute passes where the attribute ends in a blank")
+	}
+	p.Title, p.Tests[1].Attribute = "Wednesday table", " "
+	if f := p.Check(); len(f) != 1 || f[0].Field != "tests.1.attribute" {
+		t.Errorf("a blank attribute: %v", f)
+	}
+}
+
+// The two-sided p-value is that of a fair coin: it has no meaning in a triangle,
+// where a panel with no answer right would come out as "different".
+func TestTwoSidedTriangleIsRefused(t *testing.T) {
+	p := usual()
+	p.Tests[0].TwoSided = true
+	if p.Check() == nil {
+		t.Error("a two-sided triangle passes")
+	}
+	if p.Tests[0].TwoSided, p.Tests[1].TwoSided = false, true; p.Check() != nil {
+		t.Errorf("a two-sided paired comparison: %v", p.Check())
+	}
+}
+
+// What people type has an end: the words stand on every ballot.
+func TestPlanWordsHaveAnEnd(t *testing.T) {
+	for name, spoil := range map[string]func(*Plan){
+		"title, all blanks but one": func(p *Plan) { p.Title = strings.Repeat(" ", 100_000) + "x" },
+		"attribute":                 func(p *Plan) { p.Tests[1].Attribute = strings.Repeat("x", 100_000) },
+		"definition":                func(p *Plan) { p.Tests[1].Definition = strings.Repeat("x", 100_000) },
+	} {
+		p := usual()
+		spoil(&p)
+		if p.Check() == nil {
+			t.Errorf("%s: 100000 characters pass", name)
+		}
+	}
+}
+
+func TestSetsAndCups(t *testing.T) {
+	p := planOf(4, triangles(2), triangles(1), pairOn("body"))
+	if p.SetsPerSeat() != 4 || p.CupsPerSeat() != 11 || p.codesNeeded() != 88 {
+		t.Errorf("%d sets, %d cups, %d codes", p.SetsPerSeat(), p.CupsPerSeat(), p.codesNeeded())
+	}
+	for set, want := range map[int]int{1: 0, 2: 0, 3: 1, 4: 2, 5: -1} {
+		if got := p.TestOfSet(set); got != want {
+			t.Errorf("set %d is of test %d, want %d", set, got, want)
+		}
+	}
+}
+
+func TestMethodsCount(t *testing.T) {
+	for _, c := range []struct {
+		method Method
+		order  string
+		at     int
+	}{
+		{Triangle, "ABB", 0}, {Triangle, "BAB", 1}, {Triangle, "BBA", 2},
+		{Triangle, "BAA", 0}, {Triangle, "ABA", 1}, {Triangle, "AAB", 2},
+		{PairedComparison, "AB", 1}, {PairedComparison, "BA", 0},
+	} {
+		if !c.method.hasOrder(c.order) {
+			t.Errorf("%s has no order %s", c.method.Name, c.order)
+		}
+		if got := c.method.Counted(c.order); got != c.at {
+			t.Errorf("%s, %s: cup %d is counted, want %d", c.method.Name, c.order, got, c.at)
+		}
+	}
+	if len(Triangle.Orders) != 6 || len(PairedComparison.Orders) != 2 {
+		t.Error("a method has not as many orders as tested")
+	}
+	for _, m := range methods {
+		if got, ok := MethodByKey(m.Key); !ok || got.Name != m.Name {
+			t.Errorf("%s is not found", m.Key)
+		}
+		counts := map[int]int{}
+		for _, o := range m.Orders {
+			counts[m.Counted(o)]++
+			if len(o) != m.Cups {
+				t.Errorf("%s: order %s has not %d cups", m.Name, o, m.Cups)
+			}
+		}
+		// The counted cup stands equally often in every place.
+		for at := range m.Cups {
+			if counts[at]*m.Cups != len(m.Orders) {
+				t.Errorf("%s: counted in place %d %d times of %d", m.Name, at, counts[at], len(m.Orders))
+			}
+		}
+	}
+	if _, ok := MethodByKey(""); ok {
+		t.Error("a method has no key")
+	}
+}
