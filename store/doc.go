@@ -1,0 +1,29 @@
+// Package store keeps journals on disk, in one bbolt file. It implements
+// [session.Journal].
+//
+// The file holds these buckets. A name without brackets stands for itself, a
+// name in brackets for as many keys as there are. A line with an arrow is a
+// value, all others are buckets; numbers are big-endian.
+//
+//	v1
+//	  version → uint64: 1, and one more for each migration done
+//	  journals
+//	    <journal id>
+//	      <sequence number, uint64> → 32 bytes: SHA-256 of the rest; the entry's stored bytes
+//	  texts
+//	    <journal id>
+//	      <digest, 32 bytes> → uint32: length of the salt; salt; uint32: length of the words; words (nothing at all where erased)
+//	  sessions
+//	    <session id> → JSON of session.Row, without the words of its reason
+//
+// The root bucket names the schema. What an older program could not read
+// without harm gets a new root bucket; smaller changes are migrations inside
+// v1. A file of a newer program is refused and left as it is.
+//
+// Only journals and texts are kept facts. The bucket sessions is an index, which
+// follows from the journals: [DB.Reindex] builds it anew. The laboratory's own
+// journal, [session.LabID], has no row in it.
+//
+// Every append is one transaction, on disk when Append returns: bbolt syncs the
+// pages, then the page that refers to them.
+package store
