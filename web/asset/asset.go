@@ -1,0 +1,128 @@
+// Package asset serves embedded files under an address that holds their hash,
+// so that a browser may keep them for ever and never keeps an old one.
+package asset
+
+import (
+	"bytes"
+	"compress/gzip"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io/fs"
+	"mime"
+	"net/http"
+	"path"
+	"sort"
+	"strings"
+)
+
+// Set is a set of files with one address prefix.
+type Set struct {
+	base  string
+	files map[string]file
+}
+
+type file struct {
+	kind         string
+	plain, small []byte // small is gzip, nil where it gains nothing
+}
+
+// New collects the files of the roots, named relative to each root; made holds
+// files that no root has. Two files of one name are our own bug.
+func New(made map[string][]byte, roots ...fs.FS) *Set {
+	s := &Set{files: map[string]file{}}
+	for name, b := range made {
+		s.add(name, b)
+	}
+	for _, root := range roots {
+		err := fs.WalkDir(root, ".", func(name string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() {
+				return err
+			}
+			b, err := fs.ReadFile(root, name)
+			if err == nil {
+				s.add(name, b)
+			}
+			return err
+		})
+		if err != nil {
+			panic(fmt.Sprintf("asset: %v", err))
+		}
+	}
+	names := make([]string, 0, len(s.files))
+	for name := range s.files {
+		names = append(names, name)
+	}
+	sort.Strings(names)
+	sum := sha256.New()
+	for _, name := range names {
+		fmt.Fprintf(sum, "%s %d\n", name, len(s.files[name].plain))
+		sum.Write(s.files[name].plain)
+	}
+	s.base = "/a/" + hex.EncodeToString(sum.Sum(nil))[:16]
+	return s
+}
+
+func (s *Set) add(name string, b []byte) {
+	if _, twice := s.files[name]; twice {
+		panic("asset: two files are called " + name)
+	}
+	f := file{kind: mime.TypeByExtension(path.Ext(name)), plain: b}
+	switch path.Ext(name) {
+	case ".js", ".mjs":
+		f.kind = "text/javascript; charset=utf-8"
+	case ".css":
+		f.kind = "text/css; charset=utf-8"
+	case ".txt":
+		f.kind = "text/plain; charset=utf-8"
+	}
+	var z bytes.Buffer
+	w, err := gzip.NewWriterLevel(&z, gzip.BestCompression)
+	if err == nil {
+		_, err = w.Write(b)
+	}
+	if err == nil {
+		err = w.Close()
+	}
+	if err == nil && z.Len() < len(b) {
+		f.small = z.Bytes()
+	}
+	s.files[name] = f
+}
+
+// Base is the address prefix, without a slash at its end.
+func (s *Set) Base() string { return s.base }
+
+// Size is the sum of all files as sent to a browser that takes gzip, in bytes.
+func (s *Set) Size() int {
+	n := 0
+	for _, f := range s.files {
+		if f.small != nil {
+			n += len(f.small)
+		} else {
+			n += len(f.plain)
+		}
+	}
+	return n
+}
+
+// ServeHTTP serves the files below Base.
+func (s *Set) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	name, ok := strings.CutPrefix(r.URL.Path, s.base+"/")
+	f, have := s.files[name]
+	if !ok || !have {
+		http.NotFound(w, r)
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Type", f.kind)
+	h.Set("Cache-Control", "public, max-age=31536000, immutable")
+	h.Set("Vary", "Accept-Encoding")
+	b := f.plain
+	if f.small != nil && strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
+		h.Set("Content-Encoding", "gzip")
+		b = f.small
+	}
+	h.Set("Content-Length", fmt.Sprint(len(b)))
+	w.Write(b)
+}

@@ -1,0 +1,468 @@
+package console
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+
+	"oddcup/session"
+)
+
+// The desk is what lies outside a single session: the home page and the
+// register of lots.
+func (c *Console) deskRoutes(r chi.Router) {
+	r.Get("/", c.page(c.home))
+	r.Post("/lab", c.page(c.nameLab))
+	r.Get("/lots", c.page(c.lots))
+	r.Post("/lots", c.page(c.enterLot))
+	r.Post("/lots/{lot}/release", c.page(c.releaseLot))
+	r.Post("/sessions", c.page(c.draftSession))
+}
+
+// homeView is the home page.
+type homeView struct {
+	AtHand   *atHand
+	First    bool // nothing has been planned yet: the page leads
+	Lab      string
+	LabForm  *form
+	Sessions []sessionRow
+	Lots     []lotLine
+	Enough   bool // two lots are in the register
+}
+
+// atHand is the session that the lab is at, as a sentence and its next act.
+type atHand struct {
+	Head      *Head
+	Says      string
+	Phases    []phaseStep
+	Next      string
+	NextWords string
+	Others    []link
+	Fresh     bool // a new session may be drafted beside it as the usual next step
+}
+
+type link struct{ To, Words string }
+
+// phaseStep is a point on the line of phases.
+type phaseStep struct {
+	Name      string
+	At        time.Time
+	Past, Now bool
+}
+
+// sessionRow is a session in the list, with a line for each test.
+type sessionRow struct {
+	session.Row
+	LotWords string
+	Lines    []testLine
+}
+
+type testLine struct {
+	Method  string
+	Counted string // "13 of 24", "–" before the reveal
+	P       string
+	Mark    string // of the outcome or phase
+	Outcome string
+}
+
+// lotLine is a lot with its release.
+type lotLine struct {
+	session.Lot
+	Released bool
+	Release  session.Release
+	Form     *form
+}
+
+func (c *Console) home(w http.ResponseWriter, r *http.Request) error {
+	return c.renderHome(w, r, filled("name", c.labName()))
+}
+
+func (c *Console) renderHome(w http.ResponseWriter, r *http.Request, labForm *form) error {
+	rows, err := c.Rooms.Rows(r.Context())
+	if err != nil {
+		return err
+	}
+	lab := c.Rooms.Lab().State()
+	v := homeView{First: len(rows) == 0, Lab: lab.Name, LabForm: labForm, Lots: lotLines(lab), Enough: len(lab.Lots) >= 2}
+	p := Page{Title: "Home", Nav: "home"}
+	if i := rowAtHand(rows); i >= 0 {
+		room, err := c.Rooms.Session(r.Context(), rows[i].ID)
+		if err != nil {
+			return err
+		}
+		v.AtHand = atHandOf(room.State(), lab)
+		p.Session = v.AtHand.Head
+	}
+	for _, row := range rows {
+		if row.Phase == session.PhaseAbandoned {
+			// The index keeps only a digest of the reason; its words are beside the journal.
+			room, err := c.Rooms.Session(r.Context(), row.ID)
+			if err != nil {
+				return err
+			}
+			row.Reason = room.State().AbandonedFor
+		}
+		v.Sessions = append(v.Sessions, newSessionRow(row))
+	}
+	p.Body = v
+	return c.render(w, "home.html", p)
+}
+
+// rowAtHand chooses among the rows, the newest first: a tasting that is open,
+// else the one last changed that is not over, else the newest that was revealed.
+func rowAtHand(rows []session.Row) int {
+	best := -1
+	rank := func(r session.Row) int {
+		switch r.Phase {
+		case session.PhaseOpen:
+			return 3
+		case session.PhaseDrafted, session.PhaseSealed, session.PhaseClosed:
+			return 2
+		case session.PhaseRevealed:
+			return 1
+		}
+		return 0
+	}
+	for i, r := range rows {
+		if rank(r) == 0 {
+			continue
+		}
+		if best < 0 || rank(r) > rank(rows[best]) || rank(r) == rank(rows[best]) && r.Changed.After(rows[best].Changed) {
+			best = i
+		}
+	}
+	return best
+}
+
+// nextAct is a session's one next step: where, and in what words.
+func nextAct(s *session.State) (to, words string) {
+	at := "/s/" + string(s.ID)
+	switch s.Phase {
+	case session.PhaseDrafted:
+		return at + "/plan", "Go on with the plan"
+	case session.PhaseSealed:
+		if !s.LobbyOpen && !s.Frozen {
+			return at + "/lobby", "Open the lobby"
+		}
+		return at + "/lobby", "Go to the lobby"
+	case session.PhaseOpen:
+		return at + "/board", "Go to the board"
+	case session.PhaseClosed:
+		return at + "/reveal", "Check the seal and reveal"
+	case session.PhaseRevealed:
+		return at + "/result", "Read the result"
+	}
+	return at + "/trail", "Read the audit trail"
+}
+
+func atHandOf(s *session.State, lab *session.Lab) *atHand {
+	h := &atHand{Head: head(s), Says: standing(s, lab)}
+	h.Next, h.NextWords = nextAct(s)
+	at := "/s/" + string(s.ID)
+	switch s.Phase {
+	case session.PhaseSealed:
+		h.Others = []link{{at + "/print", "Print labels and cards"}, {at + "/plan", "Look at the plan"}}
+	case session.PhaseOpen:
+		h.Others = []link{{at + "/print", "Print"}}
+	case session.PhaseClosed:
+		h.Others = []link{{at + "/board", "Look at the board"}}
+	case session.PhaseRevealed:
+		h.Fresh = true
+		h.Others = []link{{at + "/trail", "Read the audit trail"}}
+	}
+	past := true
+	for _, phase := range []session.Phase{
+		session.PhaseDrafted, session.PhaseSealed, session.PhaseOpen, session.PhaseClosed, session.PhaseRevealed,
+	} {
+		step := phaseStep{Name: string(phase), At: s.Times[phase], Now: phase == s.Phase}
+		if step.Now {
+			past = false
+		}
+		step.Past = past
+		h.Phases = append(h.Phases, step)
+	}
+	return h
+}
+
+// standing says in a sentence how a session stands.
+func standing(s *session.State, lab *session.Lab) string {
+	switch s.Phase {
+	case session.PhaseDrafted:
+		switch n := len(s.Plan.Check()); {
+		case n == 1:
+			return "The plan is drafted. One thing is missing before it can be sealed."
+		case n > 1:
+			return fmt.Sprintf("The plan is drafted. %d things are missing before it can be sealed.", n)
+		}
+		return "The plan is drafted. Seal it to draw orders and codes."
+	case session.PhaseSealed:
+		return standingSealed(s, lab)
+	case session.PhaseOpen:
+		return standingOpen(s)
+	case session.PhaseClosed:
+		return "The tasting is closed. The key is sealed until you reveal it."
+	case session.PhaseRevealed:
+		if s.Result != nil && len(s.Result.Tests) > 0 && s.Result.Tests[0].Outcome == session.Different {
+			return "Revealed: the panel could tell the two lots apart."
+		}
+		return "Revealed: these answers cannot say whether the lots differ."
+	}
+	return "This session was abandoned."
+}
+
+func standingSealed(s *session.State, lab *session.Lab) string {
+	seats := len(s.Seats)
+	switch {
+	case s.Frozen && len(lab.ReleasesOf(s.Plan.Untreated.ID, s.Plan.Processed.ID)) < 2:
+		return "The list is closed. A lot is not released yet, so nobody tastes."
+	case s.Frozen:
+		return fmt.Sprintf("The list is closed: %s poured for. Start the tasting when the first trays stand.", areSeats(len(s.Listed())))
+	case s.LobbyOpen:
+		return fmt.Sprintf("The lobby is open: %d of %s taken.", len(s.Occupied()), counted(seats, "seat"))
+	}
+	return fmt.Sprintf("%s sealed. Print the labels, then open the lobby.", areSeats(seats))
+}
+
+func areSeats(n int) string {
+	if n == 1 {
+		return "1 seat is"
+	}
+	return fmt.Sprintf("%d seats are", n)
+}
+
+func standingOpen(s *session.State) string {
+	round := len(s.Rounds)
+	if round == 0 {
+		return "The tasting is open. No set is served yet."
+	}
+	in, of := 0, 0
+	for i := range s.Seats {
+		if seat := &s.Seats[i]; seat.Listed && !seat.Left {
+			of++
+			if seat.Sets[round-1].Kept() != nil {
+				in++
+			}
+		}
+	}
+	says := fmt.Sprintf("%d of %d have locked set %d of %d.", in, of, round, s.Plan.SetsPerSeat())
+	if s.Paused {
+		return "The table is paused. " + says
+	}
+	return says
+}
+
+func newSessionRow(row session.Row) sessionRow {
+	r := sessionRow{Row: row, LotWords: lotWords(row.Lots)}
+	if row.Title == "" {
+		r.Title = "Session without a title"
+	}
+	mark, words := "expected", string(row.Phase)
+	switch row.Phase {
+	case session.PhaseAbandoned:
+		mark, words = "void", "abandoned: "+row.Reason.Words
+		if row.Reason.Words == "" {
+			words = "abandoned; the reason's words were erased"
+		}
+	case session.PhaseDrafted:
+		mark = "empty"
+	case session.PhaseSealed, session.PhaseClosed:
+		mark = "sealed"
+	case session.PhaseOpen:
+		mark = "tasting"
+	}
+	for i, key := range row.Methods {
+		line := testLine{Method: key, Counted: "–", P: "–"}
+		if m, ok := session.MethodByKey(key); ok {
+			line.Method = m.Name
+		}
+		if i == 0 {
+			line.Mark, line.Outcome = mark, words
+		}
+		if i < len(row.Tests) {
+			t := row.Tests[i]
+			line.Counted, line.P = fmt.Sprintf("%d of %d", t.Correct, t.N), pvalue(t.P)
+			line.Mark, line.Outcome = string(t.Outcome), string(t.Outcome)
+			if !t.Decided {
+				line.P = "–"
+				line.Outcome = "no conclusion: the test before it was undecided"
+			}
+		}
+		r.Lines = append(r.Lines, line)
+	}
+	if len(r.Lines) == 0 {
+		r.Lines = []testLine{{"–", "–", "–", mark, words}}
+	}
+	return r
+}
+
+// lotWords names the two lots of a session in short.
+func lotWords(lots [2]session.Lot) string {
+	u, p := lots[0], lots[1]
+	switch {
+	case u.ID == "" && p.ID == "":
+		return "not chosen"
+	case u.ID == "":
+		return "? / " + p.Words()
+	case p.ID == "":
+		return u.Words() + " / ?"
+	case u.Number == p.Number:
+		return u.Number + ": " + u.Treatment + " / " + p.Treatment
+	}
+	return u.Number + ", " + u.Treatment + " / " + p.Number + ", " + p.Treatment
+}
+
+func lotLines(lab *session.Lab) []lotLine {
+	var lines []lotLine
+	for _, lot := range lab.Lots {
+		release, ok := lab.Releases[lot.ID]
+		lines = append(lines, lotLine{Lot: lot, Released: ok, Release: release, Form: filled()})
+	}
+	return lines
+}
+
+func (c *Console) nameLab(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	if err := c.register(r, session.NameLab{Name: f.text("name")}); err != nil {
+		if err := f.refuse("name", err); err != nil {
+			return err
+		}
+		w.WriteHeader(http.StatusUnprocessableEntity)
+		return c.renderHome(w, r, f)
+	}
+	return seeOther(w, r, "/")
+}
+
+// register sends a command to the laboratory's register.
+func (c *Console) register(r *http.Request, act session.Act) error {
+	_, err := c.Rooms.Lab().Do(r.Context(), session.Command{At: c.Now(), Actor: session.Host, Act: act})
+	return err
+}
+
+// lotsView is the register of lots.
+type lotsView struct {
+	Lots       []lotLine
+	Unreleased int
+	Treatments []string
+	Form       *form
+	Trouble    *form // the refused form, whichever it is
+}
+
+func (c *Console) lots(w http.ResponseWriter, _ *http.Request) error {
+	f := filled("treatment", session.Treatments[0])
+	return c.renderLots(w, f, f, "")
+}
+
+// renderLots shows the register with the form to enter a lot. Where a release
+// was refused, trouble is its form and lot the lot that it is about.
+func (c *Console) renderLots(w http.ResponseWriter, enter, trouble *form, lot session.LotID) error {
+	lab := c.Rooms.Lab().State()
+	v := lotsView{Lots: lotLines(lab), Treatments: session.Treatments, Form: enter, Trouble: trouble}
+	slices.Reverse(v.Lots)
+	for i := range v.Lots {
+		if v.Lots[i].ID == lot {
+			v.Lots[i].Form = trouble
+		}
+		if !v.Lots[i].Released {
+			v.Unreleased++
+		}
+	}
+	return c.render(w, "lots.html", Page{Title: "Lots", Nav: "lots", Body: v})
+}
+
+func (c *Console) enterLot(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	lot := session.Lot{Number: f.text("number"), Treatment: f.text("treatment"), Note: f.text("note")}
+	if err := c.register(r, session.EnterLot{Lot: lot}); err != nil {
+		field := "number"
+		if len(lot.Note) > 200 && lot.Number != "" {
+			field = "note"
+		}
+		if err := f.refuse(field, err); err != nil {
+			return err
+		}
+		w.WriteHeader(http.StatusUnprocessableEntity)
+		return c.renderLots(w, f, f, "")
+	}
+	return seeOther(w, r, "/lots")
+}
+
+func (c *Console) releaseLot(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	id := session.LotID(chi.URLParam(r, "lot"))
+	if _, ok := c.Rooms.Lab().State().Lot(id); !ok {
+		return session.ErrNoLot
+	}
+	by, err := c.words(f.text("by"))
+	if err != nil {
+		return err
+	}
+	field := "by-" + string(id)
+	if by.Words != "" {
+		field = "report-" + string(id)
+	}
+	if err := c.register(r, session.ReleaseLot{Lot: id, By: by, Report: f.text("report")}); err != nil {
+		if err := f.refuse(field, err); err != nil {
+			return err
+		}
+		w.WriteHeader(http.StatusUnprocessableEntity)
+		return c.renderLots(w, filled("treatment", session.Treatments[0]), f, id)
+	}
+	return seeOther(w, r, "/lots")
+}
+
+// draftSession begins a session with the usual plan.
+func (c *Console) draftSession(w http.ResponseWriter, r *http.Request) error {
+	now := c.Now()
+	id, err := session.NewID(now, c.Chance)
+	if err != nil {
+		return err
+	}
+	plan := session.UsualPlan()
+	plan.Title = now.Local().Format("Monday") + " session"
+	if u, p, ok := onlyPair(c.Rooms.Lab().State().Lots); ok {
+		plan.Untreated, plan.Processed = u, p
+	}
+	room, err := c.Rooms.New(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	if _, err := c.do(r.Context(), room, session.Draft{Plan: plan}); err != nil {
+		return err
+	}
+	return seeOther(w, r, "/s/"+string(id)+"/plan")
+}
+
+// onlyPair finds the untreated and the processed lot that can only be meant:
+// the one pair of one number, else the one pair there is.
+func onlyPair(lots []session.Lot) (untreated, processed session.Lot, ok bool) {
+	var all, same [][2]session.Lot
+	for _, u := range lots {
+		for _, p := range lots {
+			if !u.Untreated() || p.Untreated() {
+				continue
+			}
+			all = append(all, [2]session.Lot{u, p})
+			if u.Number == p.Number {
+				same = append(same, [2]session.Lot{u, p})
+			}
+		}
+	}
+	for _, pairs := range [][][2]session.Lot{same, all} {
+		if len(pairs) == 1 {
+			return pairs[0][0], pairs[0][1], true
+		}
+	}
+	return untreated, processed, false
+}

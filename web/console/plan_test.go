@@ -1,0 +1,320 @@
+package console
+
+import (
+	"encoding/csv"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"reflect"
+	"strconv"
+	"strings"
+	"testing"
+
+	"oddcup/session"
+)
+
+func TestPlanComesBackFromItsForm(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	lab := d.rooms.Lab().State()
+	usual := session.UsualPlan()
+	usual.Title, usual.Untreated, usual.Processed = "Monday session", lab.Lots[0], lab.Lots[1]
+	changed := usual
+	changed.Tests = []session.TestPlan{usual.Tests[0], usual.Tests[1]}
+	changed.Seats = 22
+	changed.Tests[0].Sets, changed.Tests[0].Alpha, changed.Tests[0].Pd, changed.Tests[0].Power = 3, 0.01, 0.29, 0.9
+	changed.Tests[1].TwoSided, changed.Tests[1].Attribute, changed.Tests[1].Pd = true, "sweetness", 0.07
+	changed.Serving = session.Serving{
+		FillG: 25.5, LowC: 50, HighC: 60, DoseGPerL: 55, RinseS: 0, Swallow: "Spit.",
+		Allergens: "milk", RedLight: true, OwnResult: true,
+	}
+	triangle, paired := usual, usual
+	triangle.Tests, paired.Tests = usual.Tests[:1], usual.Tests[1:]
+	for name, p := range map[string]session.Plan{"usual": usual, "changed": changed, "triangle alone": triangle, "paired comparison alone": paired} {
+		f := planForm(p)
+		if got := readPlan(f, lab); !reflect.DeepEqual(got, p) {
+			t.Errorf("%s: the form gives\n%+v, want\n%+v", name, got, p)
+		}
+		if f.Bad() {
+			t.Errorf("%s: faults %v", name, f.Faults)
+		}
+	}
+	// The form says pd in percent.
+	if got := planForm(changed).Value("tests.0.pd"); got != "29" {
+		t.Errorf("pd 0.29 stands as %q in the form", got)
+	}
+	comma := planForm(usual)
+	comma.values.Set("tests.0.alpha", " 0,01 ")
+	if got := readPlan(comma, lab).Tests[0].Alpha; got != 0.01 || comma.Bad() {
+		t.Errorf("α typed with a comma is read as %v", got)
+	}
+}
+
+func TestSealRefusedLosesNothing(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	id := d.drafted()
+	at := "/s/" + string(id)
+	type try struct {
+		name  string
+		set   map[string]string // over the plan as drafted
+		field string            // that the summary links to
+		says  string
+	}
+	for _, test := range []try{
+		{"a number in words", map[string]string{"seats": "two dozen", "title": "Typed anew"}, "seats", "“two dozen” is not a whole number"},
+		{"an empty number", map[string]string{"tests.0.alpha": ""}, "tests.0.alpha", "nothing is not a number"},
+		{"out of range", map[string]string{"tests.0.pd": "140"}, "tests.0.pd", "between 0.01 and 0.99"},
+		{"too hot", map[string]string{"serving.highC": "96"}, "serving.lowC", "hotter drinks scald"},
+		{"no lot", map[string]string{"processed": ""}, "processed", "Choose the processed lot"},
+		{"the title tells", map[string]string{"title": "Body of 2207"}, "title", "tasters see the title"},
+		{"no test", map[string]string{"tests.0.on": "", "tests.1.on": ""}, "tests", "no test"},
+		// Left alone, the paired comparison is the plan's first test and the
+		// page's second.
+		{"no attribute", map[string]string{"tests.0.on": "", "tests.1.attribute": ""}, "tests.1.attribute", "name the attribute"},
+		{"no PIN", nil, "pin", "has not set a PIN"},
+		{"two PINs", map[string]string{"pin": "4711", "pin2": "4712", "title": "Kept"}, "pin2", "The two PINs differ"},
+		{"a short PIN", map[string]string{"pin": "47", "pin2": "47"}, "pin", "4 to 12 digits"},
+	} {
+		f := planForm(d.room(id).State().Plan).values
+		for k, v := range map[string]string{"title": "Monday session", "seats": "24"} {
+			f.Set(k, v)
+		}
+		for k, v := range test.set {
+			f.Set(k, v)
+		}
+		r := d.post(at+"/seal", f)
+		if r.status != http.StatusUnprocessableEntity {
+			t.Errorf("%s: status %d", test.name, r.status)
+			continue
+		}
+		d.says(r.body, test.says, `<a href="#`+test.field+`">`, ` id="`+test.field+`"`)
+		for k := range f {
+			if strings.HasPrefix(k, "pin") {
+				continue
+			}
+			if !strings.Contains(r.body, ` name="`+k+`"`) {
+				t.Errorf("%s: the page has no field %s", test.name, k)
+			}
+		}
+		for _, k := range []string{"title", "seats", "tests.0.alpha", "tests.0.pd", "tests.1.attribute", "serving.highC"} {
+			if got := d.holds(r.body, k); got != f.Get(k) {
+				t.Errorf("%s: field %s holds %q, want %q", test.name, k, got, f.Get(k))
+			}
+		}
+		if got := d.room(id).State().Phase; got != session.PhaseDrafted {
+			t.Fatalf("%s: the session is %s", test.name, got)
+		}
+		d.saysNot(r.body, `value="47`)
+		// Begin each try from the same draft.
+		d.do(id, session.Draft{Plan: func() session.Plan {
+			p := session.UsualPlan()
+			p.Title, p.Untreated, p.Processed = "Monday session", d.rooms.Lab().State().Lots[0], d.rooms.Lab().State().Lots[1]
+			return p
+		}()})
+	}
+}
+
+func TestSealTakesWhatWasTyped(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	id := d.drafted()
+	at := "/s/" + string(id)
+	f := planForm(d.room(id).State().Plan).values
+	f.Set("pin", "4711")
+	f.Set("pin2", "4711")
+	f.Set("seats", "18")
+	f.Set("serving.allergens", "crackers (wheat)")
+	if r := d.post(at+"/seal", f); r.to != at+"/plan" {
+		t.Fatalf("seal: status %d to %q", r.status, r.to)
+	}
+	s := d.room(id).State()
+	if s.Phase != session.PhaseSealed || s.Plan.Seats != 18 || s.Plan.Serving.Allergens != "crackers (wheat)" {
+		t.Errorf("sealed is %s, %d seats, allergens %q", s.Phase, s.Plan.Seats, s.Plan.Serving.Allergens)
+	}
+	for _, step := range s.Trail {
+		if step.Event.Kind() == "pin set" && step.Actor != session.Pourer {
+			t.Errorf("the PIN was set by %s", step.Actor)
+		}
+	}
+	d.says(d.page(at+"/plan"), s.Digest.String(), "Nothing of the plan can change now.")
+	if strings.Contains(d.page(at+"/plan"), `id="plan"`) {
+		t.Error("the sealed plan still has its form")
+	}
+	for _, path := range []string{"/plan", "/seal", "/pin"} {
+		if r := d.post(at+path, f); r.status != http.StatusConflict {
+			t.Errorf("POST %s after the seal: status %d", path, r.status)
+		}
+	}
+	if got := d.room(id).State(); got.Seq != s.Seq {
+		t.Errorf("a sealed plan got %d more entries", got.Seq-s.Seq)
+	}
+}
+
+func TestPinKeepsThePlanToo(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	id := d.drafted()
+	f := planForm(d.room(id).State().Plan).values
+	f.Set("pin", "4711")
+	f.Set("pin2", "4711")
+	f.Set("title", "Typed before the PIN")
+	if r := d.post("/s/"+string(id)+"/pin", f); r.status != http.StatusSeeOther {
+		t.Fatalf("status %d", r.status)
+	}
+	s := d.room(id).State()
+	if pinAt(s).IsZero() || s.Plan.Title != "Typed before the PIN" {
+		t.Errorf("PIN at %v, title %q", pinAt(s), s.Plan.Title)
+	}
+	seq := s.Seq
+	d.post("/s/"+string(id)+"/plan", planForm(s.Plan).values)
+	if got := d.room(id).State().Seq; got != seq {
+		t.Errorf("keeping an unchanged plan makes %d entries", got-seq)
+	}
+}
+
+// TestForecastShowsThePrintedMinimum walks the printed table of minimum correct
+// answers of the triangle test: FAO document V7180E, appendix A, as the
+// reference file holds it.
+func TestForecastShowsThePrintedMinimum(t *testing.T) {
+	file, err := os.Open("../../testdata/reference/b_critical_numbers.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	rows, err := csv.NewReader(file).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := newDesk(t)
+	d.lots()
+	id := d.drafted()
+	seen := 0
+	for _, row := range rows {
+		n, _ := strconv.Atoi(row[2])
+		if row[0] != "triangle" || row[3] != "0.05" || row[7] == "" || n < 6 || n > 100 {
+			continue
+		}
+		seen++
+		f := planForm(d.room(id).State().Plan).values
+		f.Set("seats", row[2])
+		r := d.post("/s/"+string(id)+"/plan/forecast", f)
+		want := fmt.Sprintf("<dt>minimum correct</dt><dd>%s of %d</dd>", row[7], n)
+		if !strings.Contains(r.body, want) {
+			t.Errorf("%d seats: the page has no %q", n, want)
+		}
+	}
+	if seen < 20 {
+		t.Fatalf("only %d printed values were found", seen)
+	}
+}
+
+// TestForecastOfTheUsualPlan: 24 triangles at α 0.05 find pd 40 % with power
+// 0.79 (testdata/reference/d3_power.csv, exact integers), short of 0.80.
+func TestForecastOfTheUsualPlan(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	id := d.drafted()
+	body := d.page("/s/" + string(id) + "/plan")
+	d.says(body,
+		"24 answers fall short", "Make it 30 seats", "<dd>0.028</dd>",
+		"power at the planned pd, 40 %</dt><dd>0.79</dd>", "power at pd 20 %", "power at pd 30 %",
+		"18, 24 or 30 seats", "as nutrient tables give it", "ISO 4120, 7.1")
+	f := planForm(d.room(id).State().Plan).values
+	f.Set("make", "30")
+	if r := d.post("/s/"+string(id)+"/plan", f); r.status != http.StatusSeeOther || d.room(id).State().Plan.Seats != 30 {
+		t.Errorf("making it 30: status %d, %d seats", r.status, d.room(id).State().Plan.Seats)
+	}
+}
+
+func TestForecastKeepsNothing(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	id := d.drafted()
+	at := "/s/" + string(id) + "/plan/forecast"
+	seq := d.room(id).State().Seq
+	f := planForm(d.room(id).State().Plan).values
+	f.Set("seats", "36")
+	f.Set("pin", "4711")
+	f.Set("pin2", "4711")
+	whole := d.post(at, f)
+	d.says(whole.body, "36 answers do", "It is not kept yet.", "<!doctype html>")
+	r := httptest.NewRequest("POST", "http://127.0.0.1:7733"+at, strings.NewReader(f.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.Header.Set("Origin", "http://127.0.0.1:7733")
+	r.Header.Set("Parts", "1")
+	parts := d.send(r).body
+	d.saysNot(parts, "<!doctype")
+	// Each part takes the place of an element of the page.
+	page := d.page("/s/" + string(id) + "/plan")
+	n := 0
+	for _, m := range idOf.FindAllStringSubmatch(parts, -1) {
+		n++
+		if !strings.Contains(page, ` id="`+m[1]+`"`) {
+			t.Errorf("the page has no element %q for the part", m[1])
+		}
+	}
+	if n < 7 {
+		t.Errorf("only %d parts came", n)
+	}
+	if got := d.room(id).State().Seq; got != seq {
+		t.Errorf("working it out made %d entries", got-seq)
+	}
+	for _, odd := range []string{"", "0", "-3", "1e9", "999999999", "NaN"} {
+		f.Set("seats", odd)
+		f.Set("tests.0.alpha", odd)
+		f.Set("serving.fillG", odd)
+		if r := d.post(at, f); r.status != http.StatusOK {
+			t.Errorf("%q for a number: status %d", odd, r.status)
+		}
+	}
+}
+
+func TestAbandonAsksForAReason(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6)
+	at := "/s/" + string(id)
+	long := strings.Repeat("why ", 60)
+	for _, reason := range []string{"", long} {
+		r := d.post(at+"/abandon", filled("reason", reason).values)
+		if r.status != http.StatusUnprocessableEntity || d.holds(r.body, "reason") != reason {
+			t.Errorf("reason of %d characters: status %d, kept %t", len(reason), r.status, d.holds(r.body, "reason") == reason)
+		}
+	}
+	d.goes(at+"/abandon", "reason", "kettle failed")
+	if got := d.room(id).State(); got.Phase != session.PhaseAbandoned {
+		t.Errorf("the session is %s", got.Phase)
+	}
+	d.saysNot(d.page(at+"/plan"), "Abandon this session")
+	if r := d.get(at + "/print/labels"); r.status != http.StatusConflict {
+		t.Errorf("labels of an abandoned session: status %d", r.status)
+	}
+}
+
+func TestSessionLeadsToItsPhase(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	leads := func(id session.ID, want string) {
+		t.Helper()
+		to := d.get("/s/" + string(id)).to
+		if to != "/s/"+string(id)+want {
+			t.Errorf("the session leads to %s, want %s", to, want)
+		}
+		if r := d.get(to); r.status != http.StatusOK {
+			t.Errorf("GET %s: status %d", to, r.status)
+		}
+	}
+	leads(d.drafted(), "/plan")
+	id := d.sealed(6)
+	leads(id, "/lobby")
+	d.open(id, 4)
+	leads(id, "/board")
+	d.do(id, session.Close{})
+	leads(id, "/reveal")
+	d.do(id, session.Reveal{})
+	leads(id, "/result")
+	if r := d.get("/s/no-such-session"); r.status != http.StatusNotFound {
+		t.Errorf("no session: status %d", r.status)
+	}
+}

@@ -1,0 +1,209 @@
+package console
+
+import (
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"oddcup/session"
+)
+
+// kinds are the kinds of a session's entries by its trail.
+func (d *desk) kinds(id session.ID) map[string]int {
+	n := map[string]int{}
+	for _, step := range d.room(id).State().Trail {
+		n[step.Event.Kind()]++
+	}
+	return n
+}
+
+func TestPourSheetIsShutWithoutThePin(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6)
+	door := "/pour/" + string(id)
+	shut := func(why string) {
+		t.Helper()
+		for _, path := range []string{"/sheet", "/vessels"} {
+			if r := d.get(door + path); r.status != http.StatusSeeOther || r.to != door {
+				t.Errorf("%s: GET %s: status %d to %q", why, path, r.status, r.to)
+			}
+		}
+		if r := d.post(door+"/printed", nil); r.to != door {
+			t.Errorf("%s: a print was taken: status %d", why, r.status)
+		}
+	}
+	shut("without a PIN")
+	for _, wrong := range []string{"", "918273645546", "471104711047"} {
+		r := d.post(door, filled("pin", wrong).values)
+		if r.status != http.StatusUnprocessableEntity {
+			t.Errorf("PIN %q: status %d", wrong, r.status)
+		}
+		d.says(r.body, "is not the pourer's PIN")
+		if wrong != "" {
+			d.saysNot(r.body, wrong)
+		}
+		if len(d.cookies) != 0 {
+			t.Fatalf("PIN %q: a cookie was set", wrong)
+		}
+	}
+	if n := d.kinds(id)["pin refused"]; n != 3 {
+		t.Errorf("%d wrong PINs are in the journal, want 3", n)
+	}
+	shut("after wrong PINs")
+	d.cookies = []*http.Cookie{{Name: pourCookie, Value: strings.Repeat("0", 32), Path: door}}
+	shut("with a made-up cookie")
+}
+
+func TestPourSheetListensToNoPinAfterFiveWrongOnes(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6)
+	for range 5 {
+		d.post("/pour/"+string(id), filled("pin", "0000").values)
+	}
+	r := d.post("/pour/"+string(id), filled("pin", "4711").values)
+	if r.status != http.StatusTooManyRequests || len(d.cookies) != 0 {
+		t.Errorf("the sixth PIN within a minute: status %d", r.status)
+	}
+	d.says(r.body, "Too many wrong PINs", "Wait a minute")
+	d.at = d.at.Add(time.Minute)
+	d.goes("/pour/"+string(id), "pin", "4711")
+}
+
+func TestPourSheetOpensWithThePin(t *testing.T) {
+	d := newDesk(t)
+	id, other := d.sealed(6), d.sealed(6)
+	door := "/pour/" + string(id)
+	if to := d.goes(door, "pin", "4711"); to != door+"/sheet" {
+		t.Errorf("the PIN leads to %s", to)
+	}
+	c := d.cookies[0]
+	if !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != door || c.MaxAge != 4*3600 {
+		t.Errorf("the cookie is %v", c)
+	}
+	trail := d.room(id).State().Trail
+	if last := trail[len(trail)-1]; last.Event.Kind() != "pour sheet opened" || last.Actor != session.Pourer {
+		t.Errorf("the last entry is %s by %s", last.Event.Kind(), last.Actor)
+	}
+	d.page(door + "/vessels")
+	if r := d.post(door+"/printed", nil); r.status != http.StatusNoContent || d.kinds(id)["pour sheet printed"] != 1 {
+		t.Errorf("a print: status %d, %d in the journal", r.status, d.kinds(id)["pour sheet printed"])
+	}
+
+	// The cookie is good for this session alone.
+	d.cookies[0].Path = "/pour/"
+	if r := d.get("/pour/" + string(other) + "/sheet"); r.to != "/pour/"+string(other) {
+		t.Errorf("the cookie opens another session's sheet: status %d", r.status)
+	}
+	d.cookies[0].Path = door
+
+	d.at = d.at.Add(4*time.Hour - time.Second)
+	d.page(door + "/sheet")
+	d.at = d.at.Add(time.Second)
+	if r := d.get(door + "/sheet"); r.to != door {
+		t.Errorf("after four hours the sheet is open: status %d", r.status)
+	}
+}
+
+func TestClosedSheetStaysClosed(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6)
+	door := "/pour/" + string(id)
+	d.goes(door, "pin", "4711")
+	old := *d.cookies[0]
+	d.goes(door + "/leave")
+	if len(d.cookies) != 0 {
+		t.Error("the cookie is still there")
+	}
+	d.cookies = []*http.Cookie{&old}
+	if r := d.get(door + "/sheet"); r.to != door {
+		t.Errorf("the old cookie opens the sheet again: status %d", r.status)
+	}
+}
+
+var (
+	pourRow  = regexp.MustCompile(`(?s)<tr><th class="pour-seat" scope="row">.*?</tr>`)
+	pourCell = regexp.MustCompile(`aria-label="(\d{3})"[^>]*>.*?aria-label="(disc|diamond)"`)
+)
+
+func TestPourSheetHoldsEveryCupOnce(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(30)
+	d.open(id, 26)
+	d.goes("/pour/"+string(id), "pin", "4711")
+	body := d.page("/pour/" + string(id) + "/sheet")
+	sheet, err := d.room(id).State().PourSheet()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var want []session.PourCup
+	for _, round := range sheet.Rounds {
+		for _, tray := range round.Trays {
+			want = append(want, tray.Cups...)
+		}
+	}
+	var got []string
+	for _, row := range pourRow.FindAllString(body, -1) {
+		for _, m := range pourCell.FindAllStringSubmatch(row, -1) {
+			got = append(got, m[1]+" "+m[2])
+		}
+	}
+	if len(want) != 26*5 || len(got) != len(want) {
+		t.Fatalf("%d cups on the sheet, %d in the layout, want 130", len(got), len(want))
+	}
+	for i, cup := range want {
+		if w := num(float64(cup.Code)) + " " + string(cup.Vessel); got[i] != w {
+			t.Fatalf("cup %d is %s, want %s", i, got[i], w)
+		}
+	}
+	// 26 trays a round are 24 and 2.
+	d.says(body, "sheet 1 of 4", "sheet 4 of 4", "For the pourer only", session.ShortDigest(d.room(id).State().Digest))
+	if n := strings.Count(body, `<tbody>`); n != 2*(4+1) {
+		t.Errorf("%d blocks of six or fewer, want 10", n)
+	}
+	d.saysNot(body, "lot 2207", "untreated")
+}
+
+func TestCalledReplacementIsOnTheSheetAndNew(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6)
+	d.goes("/pour/"+string(id), "pin", "4711")
+	d.open(id, 6)
+	d.do(id, session.Serve{Round: 1})
+	sheet := "/pour/" + string(id) + "/sheet"
+	d.saysNot(d.page(sheet), "Poured again", "to pour again")
+	d.do(id, session.Void{Seat: 2, Set: 1, Reason: d.text("spilled"), Replace: true})
+	body := d.page(sheet)
+	d.says(body, "1 set to pour again, not on the last print", "Poured again: triangle, set 1", "<b>new</b>")
+	for _, code := range d.room(id).State().Codes(2, 1, 1) {
+		d.says(body, num(float64(code)))
+	}
+	d.post("/pour/"+string(id)+"/printed", nil)
+	d.saysNot(d.page(sheet), "<b>new</b>", "not on the last print")
+}
+
+func TestVesselsHoldWhatTheSheetSays(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6)
+	d.goes("/pour/"+string(id), "pin", "4711")
+	body := d.page("/pour/" + string(id) + "/vessels")
+	sheet, err := d.room(id).State().PourSheet()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for mark, lot := range sheet.Lots {
+		if !regexp.MustCompile(`(?s)the vessel with the ` + string(mark) + ` holds</p><p class="vessel-lot">lot ` + regexp.QuoteMeta(lot.Words())).MatchString(body) {
+			t.Errorf("the page does not say that the %s holds %s", mark, lot.Words())
+		}
+	}
+}
+
+func TestNoSheetBeforeTheSeal(t *testing.T) {
+	d := newDesk(t)
+	id := d.drafted()
+	d.says(d.page("/pour/"+string(id)), "There is no pour sheet yet.")
+	if r := d.post("/pour/"+string(id), filled("pin", "4711").values); r.status != http.StatusConflict {
+		t.Errorf("a PIN before the seal: status %d", r.status)
+	}
+}

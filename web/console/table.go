@@ -1,0 +1,310 @@
+package console
+
+import (
+	"errors"
+	"fmt"
+	"html/template"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/go-chi/chi/v5"
+
+	"oddcup/session"
+)
+
+// tableRoutes are the pages while people are at the table: the lobby, where they
+// come, and the board, where they taste.
+func (c *Console) tableRoutes(r chi.Router) {
+	r.Get("/s/{id}/lobby", c.page(c.showLobby))
+	r.Post("/s/{id}/lobby", c.page(c.press("lobby", func(*http.Request) (session.Act, error) { return session.OpenLobby{}, nil })))
+	r.Post("/s/{id}/freeze", c.page(c.press("lobby", func(*http.Request) (session.Act, error) { return session.FreezeList{}, nil })))
+	r.Post("/s/{id}/open", c.page(c.openTasting))
+	r.Get("/s/{id}/live", c.page(c.liveTable))
+
+	r.Post("/s/{id}/seats/{n}/free", c.page(c.press("", func(r *http.Request) (session.Act, error) {
+		n, err := seatInPath(r)
+		return session.FreeSeat{Seat: n}, err
+	})))
+	r.Post("/s/{id}/seats/{n}/move", c.page(c.press("", func(r *http.Request) (session.Act, error) {
+		n, err := seatInPath(r)
+		return session.MoveSeat{Seat: n}, err
+	})))
+	r.Post("/s/{id}/seats/{n}/coming", c.page(c.goThere))
+	r.Post("/s/{id}/seats/{n}/leave", c.page(c.leaveSeat))
+
+	r.Get("/s/{id}/board", c.page(c.showBoard))
+	r.Post("/s/{id}/serve", c.page(c.press("board", func(r *http.Request) (session.Act, error) {
+		round, err := number(r, "round")
+		return session.Serve{Round: round}, err
+	})))
+	r.Post("/s/{id}/pause", c.page(c.press("board", func(*http.Request) (session.Act, error) { return session.Pause{}, nil })))
+	r.Post("/s/{id}/resume", c.page(c.press("board", func(*http.Request) (session.Act, error) { return session.Resume{}, nil })))
+	r.Post("/s/{id}/void", c.page(c.voidSet))
+	r.Post("/s/{id}/close", c.page(c.press("reveal", func(*http.Request) (session.Act, error) { return session.Close{}, nil })))
+}
+
+// press answers a form that has nothing typed in it: one command, then on to a
+// page; "" is the lobby or the board, whichever the session is at.
+func (c *Console) press(to string, act func(*http.Request) (session.Act, error)) func(http.ResponseWriter, *http.Request) error {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		room, err := c.room(r)
+		if err != nil {
+			return err
+		}
+		a, err := act(r)
+		if err != nil {
+			return err
+		}
+		if _, err := c.do(r.Context(), room, a); err != nil {
+			return err
+		}
+		if to == "" {
+			return seeOther(w, r, tableOf(room.State()))
+		}
+		return seeOther(w, r, sessionPath(room.State(), to))
+	}
+}
+
+// sessionPath is the address of a session's page.
+func sessionPath(s *session.State, page string) string { return "/s/" + string(s.ID) + "/" + page }
+
+// tableOf is the page where a session's seats are seen now.
+func tableOf(s *session.State) string {
+	if s.Phase == session.PhaseOpen {
+		return sessionPath(s, "board")
+	}
+	return sessionPath(s, "lobby")
+}
+
+// seatInPath reads the seat number of an address.
+func seatInPath(r *http.Request) (int, error) {
+	n, err := strconv.Atoi(chi.URLParam(r, "n"))
+	if err != nil {
+		return 0, fmt.Errorf("seat %q: %w", chi.URLParam(r, "n"), session.ErrNoSeat)
+	}
+	return n, nil
+}
+
+// number reads a whole number that a form sends without showing it.
+func number(r *http.Request, field string) (int, error) {
+	n, err := strconv.Atoi(r.PostFormValue(field))
+	if err != nil {
+		return 0, problem{http.StatusUnprocessableEntity,
+			"The form came without its " + field + ", so nothing was done.", "Go back to the board and press the button again."}
+	}
+	return n, nil
+}
+
+// chosenSeat is the seat that the address singles out, 0 for none. A number
+// that no seat has singles out none: the page is whole without it.
+func chosenSeat(r *http.Request, s *session.State) int {
+	n, err := strconv.Atoi(r.URL.Query().Get("seat"))
+	if err != nil || n < 1 || n > len(s.Seats) {
+		return 0
+	}
+	return n
+}
+
+// goThere takes the call off a seat: the host is on the way.
+func (c *Console) goThere(w http.ResponseWriter, r *http.Request) error {
+	room, err := c.room(r)
+	if err != nil {
+		return err
+	}
+	n, err := seatInPath(r)
+	if err != nil {
+		return err
+	}
+	s := room.State()
+	if n < 1 || n > len(s.Seats) {
+		return fmt.Errorf("seat %d: %w", n, session.ErrNoSeat)
+	}
+	c.Presence.Answer(s.ID, n)
+	return seeOther(w, r, tableOf(s))
+}
+
+// openTasting starts the tasting on the releases that the register has for both
+// lots. Without them the lobby says which lot waits for one.
+func (c *Console) openTasting(w http.ResponseWriter, r *http.Request) error {
+	room, err := c.room(r)
+	if err != nil {
+		return err
+	}
+	plan := room.State().Plan
+	releases := c.Rooms.Lab().State().ReleasesOf(plan.Untreated.ID, plan.Processed.ID)
+	_, err = c.do(r.Context(), room, session.Open{Releases: releases})
+	if errors.Is(err, session.ErrReleased) {
+		return c.lobbyPage(w, r, room.State(), http.StatusConflict)
+	}
+	if err != nil {
+		return err
+	}
+	return seeOther(w, r, sessionPath(room.State(), "board"))
+}
+
+// leaveSeat records that a person has left, with the reason.
+func (c *Console) leaveSeat(w http.ResponseWriter, r *http.Request) error {
+	room, err := c.room(r)
+	if err != nil {
+		return err
+	}
+	n, err := seatInPath(r)
+	if err != nil {
+		return err
+	}
+	reason, err := c.words(r.PostFormValue("reason"))
+	if err != nil {
+		return err
+	}
+	_, err = c.do(r.Context(), room, session.LeaveSeat{Seat: n, Reason: reason})
+	if errors.Is(err, session.ErrWords) {
+		return c.boardRefused(w, room.State(), n, leaveField(n), r.PostFormValue("reason"))
+	}
+	if err != nil {
+		return err
+	}
+	return seeOther(w, r, tableOf(room.State()))
+}
+
+// voidSet takes a set out and, where the form asks for it, calls its replacement.
+func (c *Console) voidSet(w http.ResponseWriter, r *http.Request) error {
+	room, err := c.room(r)
+	if err != nil {
+		return err
+	}
+	act := session.Void{Replace: r.PostFormValue("replace") == "1"}
+	for _, f := range []struct {
+		name string
+		to   *int
+	}{{"seat", &act.Seat}, {"set", &act.Set}, {"take", &act.Take}} {
+		if *f.to, err = number(r, f.name); err != nil {
+			return err
+		}
+	}
+	if act.Reason, err = c.words(r.PostFormValue("reason")); err != nil {
+		return err
+	}
+	_, err = c.do(r.Context(), room, act)
+	if errors.Is(err, session.ErrWords) {
+		return c.boardRefused(w, room.State(), act.Seat, voidField(act.Seat, act.Set, act.Take), r.PostFormValue("reason"))
+	}
+	if err != nil {
+		return err
+	}
+	// Who has seen to a spilled cup need not be told again that it was spilled.
+	c.Presence.Answer(room.State().ID, act.Seat)
+	return seeOther(w, r, sessionPath(room.State(), "board"))
+}
+
+// liveTable serves the websocket of the lobby, the board and the reveal.
+func (c *Console) liveTable(w http.ResponseWriter, r *http.Request) error {
+	room, err := c.room(r)
+	if err != nil {
+		return err
+	}
+	seat := chosenSeat(r, room.State())
+	switch r.URL.Query().Get("page") {
+	case "lobby":
+		return c.live(w, r, room, func(s *session.State) (map[string]template.HTML, error) {
+			v, err := c.lobby(s, seat)
+			if err != nil {
+				return nil, err
+			}
+			return c.lobbyParts(v)
+		})
+	case "board":
+		return c.live(w, r, room, func(s *session.State) (map[string]template.HTML, error) {
+			return c.boardParts(c.board(s, seat, filled()))
+		})
+	case "reveal":
+		return c.live(w, r, room, func(s *session.State) (map[string]template.HTML, error) {
+			return c.fragments(map[string]string{"reveal-go": "reveal-go"}, revealOf(s))
+		})
+	}
+	return problem{http.StatusNotFound, "There is no such page.", "Go to the home page."}
+}
+
+// fragments renders several templates on one view, by the ids that they carry.
+func (c *Console) fragments(names map[string]string, view any) (map[string]template.HTML, error) {
+	parts := make(map[string]template.HTML, len(names))
+	for id, name := range names {
+		html, err := c.fragment(name, view)
+		if err != nil {
+			return nil, err
+		}
+		parts[id] = html
+	}
+	return parts, nil
+}
+
+// renderAs renders a page with a status other than 200.
+func (c *Console) renderAs(w http.ResponseWriter, status int, name string, p Page) error {
+	if status != http.StatusOK {
+		// render writes nothing if the template fails, and then the status goes
+		// out with an empty page: our own bug, which the log names.
+		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		w.WriteHeader(status)
+	}
+	return c.render(w, name, p)
+}
+
+var small = []string{"none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
+
+// inWords writes a count as within a sentence: up to twelve as a word.
+func inWords(n int) string {
+	if n >= 0 && n < len(small) {
+		return small[n]
+	}
+	return strconv.Itoa(n)
+}
+
+// areIs agrees the verb with a count.
+func areIs(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
+}
+
+// listed joins words as in a sentence: "4, 9 and 11".
+func listed(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+// seatsInWords names seats, runs of three or more drawn together: "seats 4 and
+// 10 to 12".
+func seatsInWords(seats []int) string {
+	var words []string
+	for i := 0; i < len(seats); {
+		j := i
+		for j+1 < len(seats) && seats[j+1] == seats[j]+1 {
+			j++
+		}
+		switch {
+		case j-i >= 2:
+			words = append(words, fmt.Sprintf("%d to %d", seats[i], seats[j]))
+		default:
+			for k := i; k <= j; k++ {
+				words = append(words, strconv.Itoa(seats[k]))
+			}
+		}
+		i = j + 1
+	}
+	noun := "seats "
+	if len(seats) == 1 {
+		noun = "seat "
+	}
+	return noun + listed(words)
+}
+
+// capital begins a sentence.
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

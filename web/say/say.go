@@ -1,0 +1,63 @@
+// Package say turns what went wrong into one plain sentence and a next step,
+// for the console and for phones alike.
+package say
+
+import (
+	"errors"
+	"net/http"
+
+	"oddcup/session"
+)
+
+// Words are what a person is told.
+type Words struct {
+	Why    string // one word, for a program
+	Status int    // of HTTP
+	Say    string // what happened
+	Next   string // what to do
+}
+
+var known = []struct {
+	err   error
+	words Words
+}{
+	{session.ErrJournal, Words{"busy", 503, "The host laptop could not write to its disk. Nothing of this was kept.", "Look whether the disk is full, then do it again."}},
+	{session.ErrClosedRoom, Words{"busy", 503, "The host program is stopping.", "Start it again; everything kept so far is still there."}},
+	{session.ErrNewer, Words{"version", 500, "This session was written by a newer version of oddcup.", "Start the newer version on this file."}},
+	{session.ErrNoSession, Words{"door", 404, "There is no such session.", "Choose one on the home page."}},
+	{session.ErrFull, Words{"full", 409, "Every seat is taken.", "Ask the host whether a seat can be freed."}},
+	{session.ErrFrozen, Words{"frozen", 409, "The list is closed: the cups are being poured for those who came.", "Ask the host for the next session."}},
+	{session.ErrTaken, Words{"taken", 409, "This one is taken already.", "Look at the number again, or ask the host."}},
+	{session.ErrNoSeat, Words{"seat", 404, "There is no such seat in this session.", "Look at the number again."}},
+	{session.ErrNotHere, Words{"seat", 409, "Nobody sits there now.", "Look at the lobby or the board: it shows who is here."}},
+	{session.ErrAnswered, Words{"answered", 409, "Another answer to this set is kept already, and an answer can't be changed.", "Go on with the next set."}},
+	{session.ErrVoided, Words{"set", 409, "The host has taken this set out.", "Leave the tray; the host brings what comes next."}},
+	{session.ErrNotFront, Words{"set", 409, "This set is not the one in front of this seat.", "Go on with the set that the page shows."}},
+	{session.ErrNotInSet, Words{"pick", 422, "This code is not on this tray.", "Look at the codes on the cups again; if they differ from the page, call the host."}},
+	{session.ErrNoMore, Words{"set", 409, "This set can't be poured again: its replacement is used, or a later set has been served.", "Take it out without a replacement; the report counts it as missing."}},
+	{session.ErrSealed, Words{"sealed", 403, "The serving key is sealed until the reveal.", "Close the session first, then reveal it."}},
+	{session.ErrPinWait, Words{"pin", 429, "Too many wrong PINs in one minute.", "Wait a minute, then try again."}},
+	{session.ErrPin, Words{"pin", 422, "The PIN has 4 to 12 digits.", "Type digits only, and the same ones twice."}},
+	{session.ErrNoPin, Words{"pin", 409, "The pourer has not set a PIN yet.", "Let the pourer set one on the plan page; without it the pour sheet would stay shut."}},
+	{session.ErrReleased, Words{"released", 409, "A lot of this session has not been released for tasting.", "Enter its release on the lots page: by whom, and on what laboratory report. Until then nobody tastes it."}},
+	{session.ErrNoLot, Words{"lot", 404, "There is no such lot in the register.", "Enter it on the lots page."}},
+	{session.ErrWords, Words{"words", 422, "Some words are missing or too long.", "Fill in the field and send it again."}},
+	{session.ErrPlan, Words{"plan", 422, "The plan can't be sealed as it stands.", "Mend what the plan page names, then seal."}},
+	{session.ErrSeal, Words{"seal", 500, "The drawn layout does not fit the plan.", "Open the plan page again and seal anew."}},
+	{session.ErrPhase, Words{"phase", 409, "The session is not at this step.", "Open it from the home page: it shows the next step."}},
+}
+
+// Of gives the words for an error. ok is false for one that nobody foresaw: it
+// belongs in the log.
+func Of(err error) (w Words, ok bool) {
+	for _, k := range known {
+		if errors.Is(err, k.err) {
+			return k.words, true
+		}
+	}
+	return Words{
+		"host", http.StatusInternalServerError,
+		"Something went wrong on the host laptop.",
+		"Do it again; if it stays so, look into the terminal window of the host laptop.",
+	}, false
+}

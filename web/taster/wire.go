@@ -1,0 +1,127 @@
+package taster
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"oddcup/session"
+)
+
+// WireVersion is the version of the phones' protocol, which the comment of
+// package web writes down.
+const WireVersion = 1
+
+// Limits of a phone's frames.
+const (
+	maxFrame = 4096 // bytes of one frame
+	maxName  = 40   // characters
+)
+
+// frameIn is any frame from a phone; which fields count depends on T.
+type frameIn struct {
+	T     string    `json:"t"`
+	V     int       `json:"v"`
+	ID    string    `json:"id"`
+	Door  string    `json:"door"`
+	Token string    `json:"token"`
+	Name  string    `json:"name"`
+	Set   int       `json:"set"`
+	Take  int       `json:"take"`
+	Code  int       `json:"code"`
+	Pick  int       `json:"pick"`
+	Guess bool      `json:"guess"`
+	Why   string    `json:"why"`
+	At    time.Time `json:"at"`
+}
+
+var errFrame = errors.New("not a frame of the protocol")
+
+func parseFrame(b []byte) (frameIn, error) {
+	var f frameIn
+	if len(b) > maxFrame {
+		return f, fmt.Errorf("%w: %d bytes", errFrame, len(b))
+	}
+	if err := json.Unmarshal(b, &f); err != nil {
+		return f, fmt.Errorf("%w: %v", errFrame, err)
+	}
+	if f.T == "" {
+		return f, fmt.Errorf("%w: no t", errFrame)
+	}
+	return f, nil
+}
+
+// viewOut is the whole picture for one phone. No field tells which lot is in a
+// cup, so no encoder can; Results is filled after the reveal only.
+type viewOut struct {
+	T         string      `json:"t"`
+	V         int         `json:"v"`
+	Title     string      `json:"title"`
+	Demo      bool        `json:"demo"`
+	Light     string      `json:"light"`
+	Step      string      `json:"step"`
+	Seat      int         `json:"seat"`
+	Sets      int         `json:"sets"`
+	Here      bool        `json:"here"`
+	Cups      int         `json:"cups"`
+	Serving   string      `json:"serving"`
+	Swallow   string      `json:"swallow"`
+	Allergens string      `json:"allergens"`
+	Caffeine  string      `json:"caffeine"`
+	Rinse     int         `json:"rinse"`
+	Paused    bool        `json:"paused"`
+	Calling   bool        `json:"calling"`
+	Say       string      `json:"say"`
+	Set       *setOut     `json:"set,omitempty"`
+	Kept      []keptEntry `json:"kept"`
+	Results   []resultOut `json:"results,omitempty"`
+}
+
+type setOut struct {
+	N        int            `json:"n"`
+	Take     int            `json:"take"`
+	Method   string         `json:"method"`
+	Question string         `json:"question"`
+	Hint     string         `json:"hint"`
+	Define   string         `json:"define"`
+	Codes    []session.Code `json:"codes"`
+	Again    bool           `json:"again"`
+}
+
+type keptEntry struct {
+	Set   int          `json:"set"`
+	Take  int          `json:"take"`
+	Pick  session.Code `json:"pick"`
+	Guess bool         `json:"guess"`
+	At    time.Time    `json:"at"`
+}
+
+type resultOut struct {
+	N      int            `json:"n"`
+	Method string         `json:"method"`
+	Codes  []session.Code `json:"codes"`
+	Pick   session.Code   `json:"pick"`
+	Answer session.Code   `json:"answer"`
+	Right  bool           `json:"right"`
+	Chance string         `json:"chance"`
+}
+
+type keptOut struct {
+	T  string `json:"t"`
+	ID string `json:"id"`
+	keptEntry
+}
+
+type refusedOut struct {
+	T     string `json:"t"`
+	ID    string `json:"id,omitempty"`
+	Why   string `json:"why"`
+	Say   string `json:"say"`
+	Next  string `json:"next"`
+	Final bool   `json:"final"`
+}
+
+type beatOut struct {
+	T string `json:"t"`
+}
