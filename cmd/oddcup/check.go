@@ -1,0 +1,38 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+)
+
+// checkCommand checks a data file that no other oddcup uses.
+type checkCommand struct {
+	Data string `help:"File to check. Default: oddcup's place among your programs' data." placeholder:"FILE"`
+}
+
+// Run implements the command.
+func (c *checkCommand) Run(ctx context.Context, to streams) error {
+	data, err := dataFile(c.Data)
+	if err != nil {
+		return err
+	}
+	if _, err := os.Stat(data); err != nil {
+		return hinted{fmt.Errorf("%s: %w", data, errors.Unwrap(err)), "name an existing file with --data FILE"}
+	}
+	db, err := openStore(data)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	if err := db.Check(ctx); err != nil {
+		return hinted{err, "keep the file as it is, and go on with a copy made before"}
+	}
+	rows, err := db.Rows(ctx)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(to.out, "%s: consistent with itself; %d sessions\n", data, len(rows))
+	return nil
+}

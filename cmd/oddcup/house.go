@@ -1,0 +1,169 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"syscall"
+	"time"
+
+	"oddcup/session"
+	"oddcup/store"
+	"oddcup/web"
+	"oddcup/web/guard"
+)
+
+// house is a running program: one data file, its sessions, two listeners.
+type house struct {
+	db      *store.DB
+	rooms   *session.Rooms
+	web     *web.Server
+	console string // address of the console
+	join    string // address of the tasters' pages
+	trouble string // why phones may not reach it
+	servers []*http.Server
+	failed  chan error // of a listener; holds one for each server
+}
+
+type houseOptions struct {
+	data    string
+	console string
+	tasters string
+	names   []string
+	draw    func(session.Plan) (session.Sealing, error)
+	log     *slog.Logger
+}
+
+// openHouse opens the file, listens, then serves: a port in use is an error
+// here, before anything is said to be ready.
+func openHouse(ctx context.Context, o houseOptions) (*house, error) {
+	h := &house{failed: make(chan error, 2)}
+	if err := h.open(ctx, o); err != nil {
+		h.close()
+		return nil, err
+	}
+	return h, nil
+}
+
+func (h *house) open(ctx context.Context, o houseOptions) (err error) {
+	if h.db, err = openStore(o.data); err != nil {
+		return err
+	}
+	if h.rooms, err = session.NewRooms(ctx, h.db); err != nil {
+		return fmt.Errorf("%s: %w", o.data, err)
+	}
+	if err := h.rooms.OpenAll(ctx); err != nil {
+		return fmt.Errorf("%s: %w", o.data, err)
+	}
+	if host, _, err := net.SplitHostPort(o.console); err != nil || !isLoopback(host) {
+		return hinted{
+			fmt.Errorf("console address %s is not on this laptop's loopback", o.console),
+			"the console shows the host's side and stays on loopback, such as 127.0.0.1:7760",
+		}
+	}
+	consoleL, err := listen(o.console, "--console")
+	if err != nil {
+		return err
+	}
+	tasters, trouble := o.tasters, ""
+	if tasters == "" {
+		tasters, trouble = lanAddress()
+	}
+	tasterL, err := listen(tasters, "--tasters")
+	if err != nil {
+		consoleL.Close()
+		return err
+	}
+	h.console = "http://" + consoleL.Addr().String()
+	name := hostOf(tasterL.Addr().String())
+	if len(o.names) > 0 {
+		name = o.names[0]
+	}
+	h.join = "http://" + net.JoinHostPort(name, portOf(tasterL.Addr().String()))
+	h.trouble = trouble
+	h.web = web.New(web.Config{
+		Rooms: h.rooms, Now: time.Now, Chance: rand.Reader, Draw: o.draw,
+		Join: h.join, JoinTrouble: trouble,
+		ConsoleNames: guard.Names{"localhost", "127.0.0.1", "::1"},
+		TasterNames:  append(guard.Names{hostOf(tasterL.Addr().String())}, o.names...),
+		Log:          o.log,
+	})
+	h.serve(consoleL, h.web.Console)
+	h.serve(tasterL, h.web.Tasters)
+	return nil
+}
+
+func (h *house) serve(l net.Listener, handler http.Handler) {
+	s := &http.Server{
+		Handler: handler, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
+		MaxHeaderBytes: 1 << 14, ErrorLog: slog.NewLogLogger(slog.DiscardHandler, slog.LevelDebug),
+	}
+	h.servers = append(h.servers, s)
+	go func() {
+		if err := s.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+			h.failed <- fmt.Errorf("listener %s: %w", l.Addr(), err)
+		}
+	}()
+}
+
+// close ends everything in the order that loses nothing: phones first, then
+// sessions, then the file.
+func (h *house) close() {
+	for _, s := range h.servers {
+		ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+		if s.Shutdown(ctx) != nil {
+			s.Close()
+		}
+		cancel()
+	}
+	if h.web != nil {
+		h.web.Close()
+	}
+	if h.rooms != nil {
+		h.rooms.Close()
+	}
+	if h.db != nil {
+		h.db.Close()
+	}
+}
+
+func openStore(path string) (*store.DB, error) {
+	db, err := store.Open(path, store.Options{})
+	switch {
+	case errors.Is(err, store.ErrInUse):
+		return nil, hinted{err, "stop the other oddcup, or name another file with --data FILE"}
+	case errors.Is(err, session.ErrNewer):
+		return nil, hinted{err, "start the newer oddcup, or name another file with --data FILE"}
+	case errors.Is(err, store.ErrNotADatabase):
+		return nil, hinted{err, "name a file that oddcup made, or a new one, with --data FILE; this one was left as it is"}
+	case err != nil:
+		return nil, hinted{err, "look whether the folder can be written to, or name another file with --data FILE"}
+	}
+	return db, nil
+}
+
+func listen(address, flag string) (net.Listener, error) {
+	l, err := net.Listen("tcp", address)
+	switch {
+	case err == nil:
+		return l, nil
+	case errors.Is(err, syscall.EADDRINUSE):
+		return nil, hinted{
+			fmt.Errorf("%s is in use by another program", address),
+			fmt.Sprintf("stop it, or choose another address with %s ADDRESS:PORT", flag),
+		}
+	}
+	return nil, hinted{
+		fmt.Errorf("%s can't be listened on: %w", address, err),
+		fmt.Sprintf("choose an address of this laptop with %s ADDRESS:PORT", flag),
+	}
+}
+
+func newLog(w io.Writer) *slog.Logger {
+	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: slog.LevelWarn}))
+}

@@ -1,0 +1,87 @@
+// Command oddcup runs blind difference tests of coffee from one laptop.
+//
+// It serves the host's console on the loopback address and the tasters' pages
+// on the local network, and keeps everything in one file.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+)
+
+// commands is the command line.
+type commands struct {
+	Serve serveCommand `cmd:"" help:"Run sessions: the console on this laptop, the tasters' pages on the local network."`
+	Demo  demoCommand  `cmd:"" help:"Run an invented session with simulated tasters, whole, and print what it showed."`
+	Null  nullCommand  `cmd:"" help:"Simulate sessions in which nobody can taste a difference, and count false alarms."`
+	Check checkCommand `cmd:"" help:"Check a data file: the database, every journal's chain, the index."`
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	os.Exit(exitCode(run(ctx, os.Args[1:], os.Stdout, os.Stderr), os.Stderr))
+}
+
+// streams are where a command writes: answers to out, all else to err.
+type streams struct {
+	out, err io.Writer
+}
+
+// run parses args and carries the command out. Whatever it started has ended
+// when it returns.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
+	var c commands
+	exited := false
+	parser, err := kong.New(&c,
+		kong.Name("oddcup"),
+		kong.Description("Blind difference tests of coffee, from one laptop."),
+		kong.Writers(stdout, stderr),
+		kong.Exit(func(int) { exited = true }),
+		kong.BindTo(ctx, (*context.Context)(nil)),
+		kong.Bind(streams{stdout, stderr}),
+		kong.UsageOnError(),
+	)
+	if err != nil {
+		return err
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	k, err := parser.Parse(args)
+	if exited {
+		return nil // help was asked for and given
+	}
+	if err != nil {
+		return hinted{err, "see: oddcup --help"}
+	}
+	return k.Run()
+}
+
+// hinted is an error with what to do about it.
+type hinted struct {
+	error
+	hint string
+}
+
+func (h hinted) Unwrap() error { return h.error }
+
+// exitCode reports an error to a person and gives the program's exit code.
+func exitCode(err error, stderr io.Writer) int {
+	if err == nil || errors.Is(err, context.Canceled) {
+		return 0
+	}
+	fmt.Fprintln(stderr, "oddcup: error:", err)
+	var h hinted
+	if errors.As(err, &h) {
+		fmt.Fprintln(stderr, "oddcup: hint:", h.hint)
+	}
+	return 1
+}
