@@ -330,8 +330,13 @@ func TestAppendFollows(t *testing.T) {
 	if err := j.Append(t.Context(), roomID, entries[:3], nil); err != nil {
 		t.Fatal(err)
 	}
+	alien, err := NewEntry(4, phone(1), Recorded{At: noon, Actor: Host, Event: &Paused{}})
+	if err != nil {
+		t.Fatal(err)
+	}
 	for name, next := range map[string][]Entry{
 		"again": entries[2:3], "a gap": entries[4:5], "a gap inside": {entries[3], entries[5]},
+		"another journal's": {alien},
 	} {
 		if err := j.Append(t.Context(), roomID, next, nil); !errors.Is(err, ErrConflict) {
 			t.Errorf("%s: %v", name, err)

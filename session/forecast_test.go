@@ -71,6 +71,9 @@ func TestForecastOfHowMany(t *testing.T) {
 	if f := planOf(25, triangles(1)).Forecast()[0]; f.Balanced || f.Even != 30 {
 		t.Errorf("25 seats: balanced %v, even %d", f.Balanced, f.Even)
 	}
+	if f := planOf(30, triangles(1)).Forecast()[0]; f.Even != 30 {
+		t.Errorf("30 seats do and balance, and even is %d", f.Even)
+	}
 	// In twos, an even number of answers is six seats' worth: 36 after 24.
 	if f := planOf(12, triangles(2)).Forecast()[0]; f.Even != 36 {
 		t.Errorf("12 seats of two sets: even %d, want 36", f.Even)

@@ -98,6 +98,10 @@ func TestPourSheetFollowsTheKey(t *testing.T) {
 	if len(sheet.Called) != 1 || sheet.Called[0].Seat != 5 || sheet.Called[0].Take != 1 {
 		t.Fatalf("called: %+v", sheet.Called)
 	}
+	disc := map[string]Lot{"A": lotGreen, "B": lotWater}[g.s.sealed.Layout.Disc]
+	if sheet.Lots[Disc] != disc || sheet.Lots[Diamond] == disc || len(sheet.Lots) != 2 {
+		t.Errorf("the disc marks %v, want %v", sheet.Lots[Disc], disc)
+	}
 	trays := append([]PourTray(nil), sheet.Called...)
 	for i, round := range sheet.Rounds {
 		if round.Round != i+1 || round.Test != i/2 || len(round.Trays) != 2 {

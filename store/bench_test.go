@@ -46,3 +46,21 @@ func BenchmarkLoad1000(b *testing.B) {
 		}
 	}
 }
+
+// Opening looks at every page; this file has 20 000 entries.
+func BenchmarkOpen(b *testing.B) {
+	path := filePath(b)
+	db := mustOpen(b, path)
+	for i := range 100 {
+		c := chain{id: session.ID(fmt.Sprint("session-", i))}
+		mustAppend(b, db, c.id, c.next(b, locked(200)...))
+	}
+	mustClose(b, db)
+	for b.Loop() {
+		db, err := Open(path, Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		mustClose(b, db)
+	}
+}

@@ -248,12 +248,12 @@ func (p *crashPhone) lock(c *child, set int, ready chan<- struct{}, start <-chan
 		return nil
 	}
 	if _, ok := p.locks[set]; !ok {
-		if v.Set == nil || v.Set.N != set {
+		if v.Front == nil || v.Front.N != set {
 			return fmt.Errorf("set %d is not in front: %+v", set, v)
 		}
 		var id [16]byte
 		rand.Read(id[:])
-		p.locks[set] = crashLock{hex.EncodeToString(id[:]), v.Set.Codes[p.seat%len(v.Set.Codes)]}
+		p.locks[set] = crashLock{hex.EncodeToString(id[:]), v.Front.Codes[p.seat%len(v.Front.Codes)]}
 	}
 	l := p.locks[set]
 	if err := ws.WriteJSON(map[string]any{"t": "lock", "id": l.id, "set": set, "take": 0, "pick": l.pick, "guess": false, "at": time.Now()}); err != nil {
@@ -275,11 +275,11 @@ func (p *crashPhone) lock(c *child, set int, ready chan<- struct{}, start <-chan
 }
 
 type crashView struct {
-	Seat int `json:"seat"`
-	Set  *struct {
+	Seat  int `json:"seat"`
+	Front *struct {
 		N     int            `json:"n"`
 		Codes []session.Code `json:"codes"`
-	} `json:"set"`
+	} `json:"front"`
 	Kept json.RawMessage `json:"kept"`
 }
 

@@ -115,6 +115,9 @@ func (s *Set) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	h := w.Header()
+	// These are for pages, and two dozen files would carry them for nothing.
+	h.Del("Content-Security-Policy")
+	h.Del("Referrer-Policy")
 	h.Set("Content-Type", f.kind)
 	h.Set("Cache-Control", "public, max-age=31536000, immutable")
 	h.Set("Vary", "Accept-Encoding")

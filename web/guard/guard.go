@@ -14,10 +14,14 @@ import (
 	"strings"
 )
 
-// Policy is the Content-Security-Policy of every page: all of it comes from
-// the listener itself, and no script or style stands in the page.
-const Policy = "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self' data:; " +
-	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+// Policy is the Content-Security-Policy of every page on a host: all of it comes
+// from the listener itself, and no script or style stands in the page. The
+// websocket is named beside 'self', which older phones take for http alone (from
+// memory).
+func Policy(host string) string {
+	return "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self' ws://" + host + "; img-src 'self' data:; " +
+		"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+}
 
 // Names are the host names, without ports, that a listener answers to.
 type Names []string
@@ -55,19 +59,19 @@ type Refuse func(w http.ResponseWriter, r *http.Request, status int, say, next s
 func Handler(names Names, refuse Refuse, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", Policy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		// Not no-referrer: with it browsers send "Origin: null" with our own forms.
 		h.Set("Referrer-Policy", "same-origin")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
+		h.Set("Content-Security-Policy", "default-src 'self'") // until the host is known to be ours
 		if !names.Has(r.Host) {
 			refuse(w, r, http.StatusMisdirectedRequest,
 				"This address is not one that the program answers to.",
 				"Use the address that stands in the terminal window of the host laptop.")
 			return
 		}
+		h.Set("Content-Security-Policy", Policy(r.Host))
 		if !SameOrigin(r) {
 			refuse(w, r, http.StatusForbidden,
 				"This request came from a page that is not ours, and was turned away.",

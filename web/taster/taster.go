@@ -69,7 +69,7 @@ func New(c Config) *Tasters {
 		Config: c, lines: map[*line]struct{}{}, seats: map[place]*line{},
 		assets: asset.New(map[string][]byte{
 			"tokens.css": tokens, "glyphdata.js": look.GlyphModule(),
-		}, app),
+		}, lean{app}),
 	}
 	t.tmpl = template.Must(template.ParseFS(pages, "pages/*.html"))
 	return t
@@ -122,8 +122,14 @@ func (t *Tasters) onlyLobby() string {
 	return door
 }
 
-func (t *Tasters) app(w http.ResponseWriter, _ *http.Request) {
-	t.render(w, http.StatusOK, "app.html", nil)
+// app is the one page of every address with a door. Where the plan wants the
+// red-light screen it is red from the first paint on.
+func (t *Tasters) app(w http.ResponseWriter, r *http.Request) {
+	red := false
+	if room, ok := t.Rooms.ByDoor(normalDoor(chi.URLParam(r, "door"))); ok {
+		red = room.State().Plan.Serving.RedLight
+	}
+	t.render(w, http.StatusOK, "app.html", struct{ Red bool }{red})
 }
 
 func (t *Tasters) refuse(w http.ResponseWriter, _ *http.Request, status int, say, next string) {

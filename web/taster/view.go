@@ -104,7 +104,7 @@ func (v *viewOut) atTable(s *session.State, seat *session.Seat) {
 		test := s.Plan.Tests[s.Plan.TestOfSet(set)]
 		m, _ := session.MethodByKey(test.Method)
 		v.Step = stepSet
-		v.Set = &setOut{
+		v.Front = &setOut{
 			N: set, Take: take, Method: m.Key,
 			Question: m.Ask(test), Hint: m.Hint, Define: test.Definition,
 			Codes: s.Codes(v.Seat, set, take), Again: take > 0,

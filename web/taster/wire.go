@@ -73,7 +73,7 @@ type viewOut struct {
 	Paused    bool        `json:"paused"`
 	Calling   bool        `json:"calling"`
 	Say       string      `json:"say"`
-	Set       *setOut     `json:"set,omitempty"`
+	Front     *setOut     `json:"front,omitempty"`
 	Kept      []keptEntry `json:"kept"`
 	Results   []resultOut `json:"results,omitempty"`
 }

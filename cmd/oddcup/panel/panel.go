@@ -5,7 +5,6 @@ package panel
 import (
 	"context"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -40,8 +39,7 @@ type view struct {
 	Next  string `json:"next"`
 	Why   string `json:"why"`
 	Final bool   `json:"final"`
-	// Set is an object in a view and a number in other frames.
-	Set json.RawMessage `json:"set"`
+	Front *tray  `json:"front"`
 }
 
 type tray struct {
@@ -83,9 +81,8 @@ func (t *Taster) Sit(ctx context.Context) error {
 		case v.Step == "door" && v.Here && !asked:
 			asked = true
 			err = ws.WriteJSON(map[string]any{"t": "sit", "id": t.hex16(), "name": t.Name})
-		case v.Step == "set":
-			var s tray
-			if err = json.Unmarshal(v.Set, &s); err == nil && answered != [2]int{s.N, s.Take} {
+		case v.Step == "set" && v.Front != nil:
+			if s := *v.Front; answered != [2]int{s.N, s.Take} {
 				answered = [2]int{s.N, s.Take}
 				err = t.answer(ctx, ws, s)
 			}

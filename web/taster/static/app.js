@@ -136,7 +136,7 @@ const act = {
       changed();
       return;
     }
-    const set = /** @type {import('./frames.js').SetInFront} */ (place.view?.set);
+    const set = /** @type {import('./frames.js').SetInFront} */ (place.view?.front);
     const code = local.typed;
     local.typed = '';
     local.wrong = code === codeText(set.codes[0]) ? '' : code;
@@ -152,7 +152,7 @@ const act = {
     changed();
   },
   pick(code) {
-    const set = /** @type {import('./frames.js').SetInFront} */ (place.view?.set);
+    const set = /** @type {import('./frames.js').SetInFront} */ (place.view?.front);
     const key = placeOf(set);
     local.pick = { key, code, guess: local.pick?.key === key && local.pick.guess };
     changed();
@@ -162,7 +162,7 @@ const act = {
     changed();
   },
   lock() {
-    const set = place.view?.set;
+    const set = place.view?.front;
     const pick = local.pick;
     if (!set || pick?.key !== placeOf(set) || outbox.lock()) return;
     line.post({
@@ -266,7 +266,7 @@ function nextTick(name) {
 function arrive(name) {
   const h1 = root.querySelector('h1');
   const text = h1?.textContent?.trim() ?? '';
-  const now = `${name} ${place.view?.set ? placeOf(place.view.set) : ''}`;
+  const now = `${name} ${place.view?.front ? placeOf(place.view.front) : ''}`;
   if (now !== shown) {
     document.title = place.view?.seat ? `Seat ${place.view.seat}: ${text}` : text;
     // The first screen of a page is read from the top anyway.

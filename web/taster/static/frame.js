@@ -57,7 +57,7 @@ function currentSet(view, l) {
   if (l.lock) return l.lock.set;
   if (l.flash && keptLeft(l) > 0) return l.flash.kept.set;
   if (l.rinse && rinseLeft(l) > 0) return l.rinse.set;
-  if (view.set) return view.set.n;
+  if (view.front) return view.front.n;
   if (view.step !== 'wait') return 0;
   return Math.min(view.sets, new Set(view.kept.map((k) => k.set)).size + 1);
 }

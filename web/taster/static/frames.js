@@ -55,7 +55,7 @@
  * @property {boolean} paused
  * @property {boolean} calling
  * @property {string} say
- * @property {SetInFront} [set] in step set only
+ * @property {SetInFront} [front] in step set only
  * @property {Kept[]} kept      oldest first, void ones left out
  * @property {Result[]} [results] in step results only
  */

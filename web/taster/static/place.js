@@ -52,14 +52,14 @@ export class Place {
    */
   take(view) {
     const l = this.local;
-    const before = this.view?.set;
+    const before = this.view?.front;
     this.view = view;
-    if (!view.set || !before || place(view.set) !== place(before)) {
+    if (!view.front || !before || place(view.front) !== place(before)) {
       l.typed = '';
       l.wrong = '';
-      if (view.set) l.page = ''; // another tray stands in front: it comes first
+      if (view.front) l.page = ''; // another tray stands in front: it comes first
     }
-    if (l.pick && view.set && l.pick.key !== place(view.set)) l.pick = null;
+    if (l.pick && view.front && l.pick.key !== place(view.front)) l.pick = null;
     if (view.calling ? l.wish && l.wish !== 'uncall' : l.wish === 'uncall') l.wish = '';
     if (!view.calling && !l.wish) {
       l.why = '';
@@ -145,9 +145,9 @@ export function screenOf(view, l) {
   if (view.step === 'done' || view.step === 'over' || view.step === 'results') return view.step;
   if (rinseLeft(l) > 0) return 'rinse';
   if (view.paused) return 'paused';
-  if (view.step !== 'set' || !view.set) return 'wait';
-  const { n, take } = view.set;
+  if (view.step !== 'set' || !view.front) return 'wait';
+  const { n, take } = view.front;
   if (view.kept.some((k) => k.set === n && k.take === take)) return 'wait';
-  if (l.checked[place(view.set)]) return 'taste';
+  if (l.checked[place(view.front)]) return 'taste';
   return l.wrong ? 'wrong' : 'check';
 }

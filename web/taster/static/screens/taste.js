@@ -11,7 +11,7 @@ const WHERE = { 1: [''], 2: ['left', 'right'], 3: ['left', 'middle', 'right'] };
  * @type {import('./index.js').Screen}
  */
 export function taste(view, local, act) {
-  const set = /** @type {import('../frames.js').SetInFront} */ (view?.set);
+  const set = /** @type {import('../frames.js').SetInFront} */ (view?.front);
   const pick = local.pick?.key === place(set) ? local.pick : null;
   const n = set.codes.length;
   /** @type {string[]} */

@@ -11,7 +11,7 @@ const KEYS = ['1', '2', '3', '4', '5', '6', '7', '8', '9', 'clear', '0', 'back']
  * @type {import('./index.js').Screen}
  */
 export function check(view, local, act) {
-  const set = /** @type {import('../frames.js').SetInFront} */ (view?.set);
+  const set = /** @type {import('../frames.js').SetInFront} */ (view?.front);
   const missing = 3 - local.typed.length;
   return frame(view, local, act, {
     name: 'check',
@@ -34,7 +34,7 @@ export function check(view, local, act) {
  * @type {import('./index.js').Screen}
  */
 export function wrong(view, local, act) {
-  const set = /** @type {import('../frames.js').SetInFront} */ (view?.set);
+  const set = /** @type {import('../frames.js').SetInFront} */ (view?.front);
   const code = local.wrong;
   const onTray = set.codes.some((c) => codeText(c) === code);
   return frame(view, local, act, {

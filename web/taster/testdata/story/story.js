@@ -32,9 +32,9 @@ const local = {
   now: NOW, line: 'up', triedAt: NOW - 4000, lasting: true, refused: null, page: '', fault: '', typed: '', out: false,
   name: 'Iva', wrong: '', checked: {}, pick: null, flash: null, rinse: null, wish: '', why: '', theme: '',
 };
-const set1 = { ...view, step: 'set', say: '', set: triangle };
-const set2 = { ...view, step: 'set', say: '', set: pair, kept: [kept1] };
-const again = { ...set1, set: { ...triangle, take: 1, again: true, codes: [903, 361, 577] } };
+const set1 = { ...view, step: 'set', say: '', front: triangle };
+const set2 = { ...view, step: 'set', say: '', front: pair, kept: [kept1] };
+const again = { ...set1, front: { ...triangle, take: 1, again: true, codes: [903, 361, 577] } };
 const checked = { '1/0': true, '2/0': true, '1/1': true };
 const refused = (why, say, next, final = true) => ({ why, say, next, final });
 
