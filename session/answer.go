@@ -11,7 +11,7 @@ import (
 // could be told apart, and by the named attribute.
 func (r Result) Answer() string {
 	if len(r.Tests) == 0 || r.Tests[0].N == 0 {
-		return "There is no answer: nobody's set counts."
+		return "There is no answer: no set of the first test counts."
 	}
 	first := r.Tests[0]
 	if first.Outcome != Different {

@@ -39,8 +39,8 @@ func TestAnswers(t *testing.T) {
 		r    Result
 		want string
 	}{
-		{"no test", Result{}, "There is no answer: nobody's set counts."},
-		{"no answers", result(of(tri, 0, 0)), "There is no answer: nobody's set counts."},
+		{"no test", Result{}, "There is no answer: no set of the first test counts."},
+		{"no answers", result(of(tri, 0, 0)), "There is no answer: no set of the first test counts."},
 		{"triangle", result(of(tri, 13, 24)), "Yes. The panel could tell the two lots apart."},
 		{"triangle, one short", result(of(tri, 12, 24)), undecided},
 		{"both", result(of(tri, 13, 24), of(pairOn("body"), 17, 24)),

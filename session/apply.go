@@ -6,9 +6,7 @@ package session
 func (s *State) Apply(rec Recorded) {
 	s.Seq, s.Head = rec.Seq, rec.Hash
 	s.Trail = append(s.Trail, Step{Seq: rec.Seq, At: rec.At, Actor: rec.Actor, Event: withoutKey(rec.Event)})
-	if !rec.Command.IsZero() {
-		s.outcomes[rec.Command] = append(s.outcomes[rec.Command][:len(s.outcomes[rec.Command]):len(s.outcomes[rec.Command])], rec)
-	}
+	s.outcomes.add(rec)
 	switch e := rec.Event.(type) {
 	case *Drafted:
 		if s.Phase == PhaseNone {
@@ -61,7 +59,9 @@ func (s *State) Apply(rec Recorded) {
 		seat := s.seat(e.Seat)
 		seat.Left, seat.LeftFor = true, e.Reason
 	case *PourSheetOpened:
-		s.SheetOpenings++
+		if s.Phase == PhaseSealed || s.Phase == PhaseOpen {
+			s.SheetOpenings++
+		}
 		s.pinMiss = nil
 	case *PourSheetPrinted:
 	case *PinRefused:

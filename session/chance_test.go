@@ -60,6 +60,7 @@ func TestOrdersAreUniform(t *testing.T) {
 	var first, cut [6]int
 	blocks := make([]int, 720)
 	var sets [36]int // set 1 by set 2 of one seat
+	var next [36]int // first of a block by first of the next
 	var discBySet, single [2 * 2]int
 	for n := range uint64(14400) {
 		l := Draw(pair, seedOf(n))
@@ -77,6 +78,7 @@ func TestOrdersAreUniform(t *testing.T) {
 		}
 		blocks[rank(block)]++
 		sets[6*at(3, 0)+at(3, 1)]++
+		next[6*at(0, 0)+at(6, 0)]++
 		single[2*(at(5, 0)/3)+at(5, 1)/3]++ // orders 0 to 2 have one A, 3 to 5 one B
 		d := 0
 		if l.Disc == "B" {
@@ -90,6 +92,7 @@ func TestOrdersAreUniform(t *testing.T) {
 	uniform(t, "first triangle of a cut block", cut[:])
 	uniform(t, "permutations of a block", blocks)
 	uniform(t, "set 1 by set 2 of a seat", sets[:])
+	uniform(t, "first of a block by first of the next", next[:])
 	uniform(t, "odd lot in set 1 by odd lot in set 2 of a seat", single[:])
 	uniform(t, "disc", disc[:])
 	uniform(t, "disc by odd lot of the first set", discBySet[:])

@@ -1,6 +1,9 @@
 package session
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // Command is a wish to change a journal: who, when by the host laptop's clock,
 // and the act.
@@ -13,6 +16,32 @@ type Command struct {
 
 // Act is what a command wants. The types that implement it are in this file.
 type Act interface{ act() }
+
+// outcomes are what accepted commands have caused, by who sent them and under
+// which id. Another actor's id is another command: nobody reads an answer by
+// guessing its id.
+type outcomes map[sent][]Recorded
+
+type sent struct {
+	actor Actor
+	id    CommandID
+}
+
+func (o outcomes) add(rec Recorded) {
+	if rec.Command.IsZero() {
+		return
+	}
+	key := sent{rec.Actor, rec.Command}
+	// The slice is shared with older states: appending must not write into it.
+	o[key] = append(slices.Clip(o[key]), rec)
+}
+
+func (o outcomes) of(c Command) []Recorded {
+	if c.ID.IsZero() {
+		return nil
+	}
+	return o[sent{c.Actor, c.ID}]
+}
 
 // Acts on a session.
 type (

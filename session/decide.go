@@ -105,8 +105,8 @@ func (s *State) Decide(c Command) ([]Event, error) {
 	return nil, fmt.Errorf("a session can't do %T: %w", c.Act, ErrPhase)
 }
 
-// Outcome gives what a command with this id has caused before, nil if nothing.
-func (s *State) Outcome(id CommandID) []Recorded { return s.outcomes[id] }
+// Outcome gives what the same command has caused before, nil if nothing.
+func (s *State) Outcome(c Command) []Recorded { return s.outcomes.of(c) }
 
 func one(e Event) ([]Event, error) { return []Event{e}, nil }
 

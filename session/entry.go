@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 )
 
@@ -77,6 +78,9 @@ func ParseEntry(raw []byte) (Entry, error) {
 	dec := json.NewDecoder(bytes.NewReader(raw))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&s); err != nil {
+		if strings.HasPrefix(err.Error(), "json: unknown field") {
+			return Entry{}, fmt.Errorf("%w: %v", ErrNewer, err)
+		}
 		return Entry{}, fmt.Errorf("%w: %v", ErrBadEntry, err)
 	}
 	if _, err := dec.Token(); err != io.EOF {

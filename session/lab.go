@@ -18,12 +18,12 @@ type Lab struct {
 	Lots     []Lot // in the order entered
 	Releases map[LotID]Release
 
-	outcomes map[CommandID][]Recorded
+	outcomes outcomes
 }
 
 // NewLab is a register with no entry.
 func NewLab() *Lab {
-	return &Lab{Releases: map[LotID]Release{}, outcomes: map[CommandID][]Recorded{}}
+	return &Lab{Releases: map[LotID]Release{}, outcomes: outcomes{}}
 }
 
 // OpenLab replays the laboratory's journal and serves it until Close.
@@ -43,8 +43,8 @@ func (l *Lab) Clone() *Lab {
 // Position gives the last entry's number and hash.
 func (l *Lab) Position() (uint64, Hash) { return l.Seq, l.Head }
 
-// Outcome gives what a command with this id has caused before, nil if nothing.
-func (l *Lab) Outcome(id CommandID) []Recorded { return l.outcomes[id] }
+// Outcome gives what the same command has caused before, nil if nothing.
+func (l *Lab) Outcome(c Command) []Recorded { return l.outcomes.of(c) }
 
 // Lot finds a lot.
 func (l *Lab) Lot(id LotID) (Lot, bool) {
@@ -118,9 +118,7 @@ func (l *Lab) Decide(c Command) ([]Event, error) {
 // Apply takes an event into the register. It has no rule and no error.
 func (l *Lab) Apply(rec Recorded) {
 	l.Seq, l.Head = rec.Seq, rec.Hash
-	if !rec.Command.IsZero() {
-		l.outcomes[rec.Command] = append(slices.Clone(l.outcomes[rec.Command]), rec)
-	}
+	l.outcomes.add(rec)
 	switch e := rec.Event.(type) {
 	case *LabNamed:
 		l.Name = e.Name

@@ -341,8 +341,10 @@ func num(x float64) string {
 		return "over 0.99"
 	case x >= 0.1 || x == 0:
 		return fmt.Sprintf("%.2f", x)
-	default:
+	case x < 0:
 		return fmt.Sprintf("%.2g", x)
+	default:
+		return significant(x, 2)
 	}
 }
 

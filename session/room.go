@@ -13,7 +13,7 @@ type folded[S any] interface {
 	Decide(Command) ([]Event, error)
 	Apply(Recorded)
 	Clone() S
-	Outcome(CommandID) []Recorded
+	Outcome(Command) []Recorded
 	Position() (uint64, Hash)
 }
 
@@ -191,7 +191,7 @@ func (r *Room[S]) take(batch []request) []reply {
 	var entries []Entry
 	var texts []Text
 	for i, q := range batch {
-		if before := working.Outcome(q.command.ID); before != nil && !q.command.ID.IsZero() {
+		if before := working.Outcome(q.command); before != nil {
 			replies[i].recorded = before
 			continue
 		}

@@ -95,18 +95,20 @@ func (r *Rooms) ByDoor(door string) (*Room[*State], bool) {
 }
 
 // OpenAll opens the Room of every session, so that phones find their seats, and
-// their results, again after a restart.
+// their results, again after a restart. One that can't be read leaves the others
+// open; the error names each.
 func (r *Rooms) OpenAll(ctx context.Context) error {
 	rows, err := r.Rows(ctx)
 	if err != nil {
 		return err
 	}
+	var unread []error
 	for _, row := range rows {
 		if _, err := r.Session(ctx, row.ID); err != nil {
-			return err
+			unread = append(unread, err)
 		}
 	}
-	return nil
+	return errors.Join(unread...)
 }
 
 // Close closes every Room and waits for each.

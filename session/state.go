@@ -43,12 +43,12 @@ type State struct {
 	AbandonedFor Text
 	Releases     []Release // on which the tasting was opened
 
-	SheetOpenings int // of the pour sheet
+	SheetOpenings int // of the pour sheet, before the close
 
 	sealed   *Sealed // the key: never leaves but by PourSheet, Key and codes
 	pin      Pin
 	pinMiss  []time.Time // wrong PINs since the last right one
-	outcomes map[CommandID][]Recorded
+	outcomes outcomes
 }
 
 // Seat is a slot in the layout and who has it.
@@ -106,7 +106,7 @@ type Step struct {
 
 // NewState is a session with no entry.
 func NewState(id ID) *State {
-	return &State{ID: id, Times: map[Phase]time.Time{}, outcomes: map[CommandID][]Recorded{}}
+	return &State{ID: id, Times: map[Phase]time.Time{}, outcomes: outcomes{}}
 }
 
 // Clone copies all that Apply can change.

@@ -57,8 +57,11 @@ func (h *house) open(ctx context.Context, o houseOptions) (err error) {
 	if h.rooms, err = session.NewRooms(ctx, h.db); err != nil {
 		return fmt.Errorf("%s: %w", o.data, err)
 	}
-	if err := h.rooms.OpenAll(ctx); err != nil {
-		return fmt.Errorf("%s: %w", o.data, err)
+	switch err := h.rooms.OpenAll(ctx); {
+	case errors.Is(err, session.ErrNewer):
+		return hinted{fmt.Errorf("%s: %w", o.data, err), "start the newer oddcup, or name another file with --data FILE"}
+	case err != nil:
+		o.log.Warn("a session can't be read; the others are served", "file", o.data, "err", err)
 	}
 	if host, _, err := net.SplitHostPort(o.console); err != nil || !isLoopback(host) {
 		return hinted{
