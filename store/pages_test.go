@@ -97,6 +97,12 @@ func TestDamagedPageIsNamed(t *testing.T) {
 	put64 := func(at int, v uint64) func(page []byte) {
 		return func(page []byte) { order.PutUint64(page[at:], v) }
 	}
+	inUse := 0
+	for _, p := range pages {
+		if p.kind == "leaf" {
+			inUse = p.id
+		}
+	}
 	for _, c := range []struct {
 		name, kind string
 		spoil      func(page []byte)
@@ -112,6 +118,10 @@ func TestDamagedPageIsNamed(t *testing.T) {
 		{"a place far off", "leaf", put32(element+4, 0xFFFFFFF0), "page %d: element 0 lies outside it"},
 		{"keys out of order", "leaf", func(p []byte) { p[element+int(order.Uint32(p[element+4:]))] = 0xFF }, "page %d: element 1 is out of order"},
 		{"an entry as a bucket", "leaf", put32(element, 1), "page "},
+		{"a bucket of four bytes", "leaf", func(p []byte) {
+			order.PutUint32(p[element:], 1)
+			order.PutUint32(p[element+12:], 4)
+		}, "page %d: bucket 0 is cut short"},
 		{"a branch without elements", "branch", func(p []byte) { order.PutUint16(p[number:], 0) }, "page %d: its kind"},
 		{"a branch that leads out of the file", "branch", put64(element+8, 1<<40), "page 1099511627776: outside the file"},
 		{"a branch that leads to the first page", "branch", put64(element+8, 0), "page 0: outside the file"},
@@ -123,6 +133,7 @@ func TestDamagedPageIsNamed(t *testing.T) {
 		}, "page %d: not a list of free pages"},
 		{"a list of another kind", "freelist", func(p []byte) { order.PutUint16(p[8:], 0x02) }, "page %d: not a list of free pages"},
 		{"a free page outside the file", "freelist", put64(16, 1<<40), "page 1099511627776, listed as free"},
+		{"a page in use", "freelist", put64(16, uint64(inUse)), fmt.Sprintf("page %d, listed as free", inUse)},
 		{"a page listed twice", "freelist", func(p []byte) { copy(p[24:32], p[16:24]) }, "listed as free"},
 	} {
 		at := -1
