@@ -31,10 +31,9 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-const (
-	crashID  session.ID = "tuesday"
-	maxBatch            = 5 // entries that the child appends at once, at most
-)
+const crashID session.ID = "tuesday"
+
+const maxBatch = 5 // entries that the child appends at once, at most
 
 // crashEntry is the entry with this number; it says all in itself, so that the
 // parent can tell what must be there.

@@ -125,15 +125,29 @@ func (c *Console) answer(w http.ResponseWriter, r *http.Request, err error) {
 			c.Log.Error("console", "path", r.URL.Path, "err", err)
 		}
 		p = problem{words.Status, words.Say, words.Next}
+		if errors.Is(err, session.ErrPhase) {
+			p.next = "It may have gone on in another window. Its page shows where it is and what comes next."
+		}
 	}
 	c.refuse(w, r, p.status, p.say, p.next)
 }
 
-func (c *Console) refuse(w http.ResponseWriter, _ *http.Request, status int, say, next string) {
+// refuse leads back to the session that the address names, else home.
+func (c *Console) refuse(w http.ResponseWriter, r *http.Request, status int, say, next string) {
+	p := Page{Title: "Not done", Base: c.assets.Base(), Lab: c.labName()}
+	to := link{"/", "Go to the home page"}
+	if chi.RouteContext(r.Context()) != nil {
+		if room, err := c.room(r); err == nil {
+			p.Session = head(room.State())
+			to = link{"/s/" + string(p.Session.ID), "Go to the session"}
+		}
+	}
+	p.Body = struct {
+		Say, Next string
+		To        link
+	}{say, next, to}
 	var b bytes.Buffer
-	err := c.tmpl.ExecuteTemplate(&b, "problem.html", Page{
-		Title: "Not done", Base: c.assets.Base(), Lab: c.labName(), Body: struct{ Say, Next string }{say, next},
-	})
+	err := c.tmpl.ExecuteTemplate(&b, "problem.html", p)
 	if err != nil {
 		c.Log.Error("console: problem page", "err", err)
 		http.Error(w, say+" "+next, status)

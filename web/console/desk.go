@@ -205,8 +205,13 @@ func standing(s *session.State, lab *session.Lab) string {
 	case session.PhaseClosed:
 		return "The tasting is closed. The key is sealed until you reveal it."
 	case session.PhaseRevealed:
-		if s.Result != nil && len(s.Result.Tests) > 0 && s.Result.Tests[0].Outcome == session.Different {
-			return "Revealed: the panel could tell the two lots apart."
+		if s.Result != nil && len(s.Result.Tests) > 0 {
+			switch first := s.Result.Tests[0]; {
+			case first.N == 0:
+				return "Revealed: there is no answer, since no set of the first test counts."
+			case first.Outcome == session.Different:
+				return "Revealed: the panel could tell the two lots apart."
+			}
 		}
 		return "Revealed: these answers cannot say whether the lots differ."
 	}

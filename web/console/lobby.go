@@ -112,6 +112,9 @@ func (c *Console) lobby(s *session.State, chosen int) (*lobbyView, error) {
 		}
 	}
 	v.Came, v.Expected = len(taken), len(s.Seats)-len(taken)
+	if s.Phase == session.PhaseSealed {
+		v.Unsafe = c.unreleased(s.Plan)
+	}
 	v.sentences(s, taken, quiet)
 	if s.Phase == session.PhaseSealed {
 		if door := s.Door(); c.Join != "" && (s.LobbyOpen || s.Frozen) {
@@ -122,7 +125,6 @@ func (c *Console) lobby(s *session.State, chosen int) (*lobbyView, error) {
 				return nil, err
 			}
 		}
-		v.Unsafe = c.unreleased(s.Plan)
 	}
 	return v, nil
 }
@@ -171,7 +173,7 @@ func (v *lobbyView) sentences(s *session.State, taken, quiet []int) {
 	}
 	if gaps := gapsIn(taken); len(gaps) > 0 {
 		v.Gap = capital(seatsInWords(gaps)) + " " + areIs(len(gaps)) +
-			" empty. Orders are promised to be as even as possible only for seats 1 to m without a gap."
+			" empty. Serving orders are as even as they can be only where the seats taken run from 1 without a gap: let whoever comes next sit there."
 	}
 	v.First = seatsInWords(taken)
 	switch {
@@ -188,6 +190,9 @@ func (v *lobbyView) sentences(s *session.State, taken, quiet []int) {
 	case s.Frozen:
 		v.Answer = fmt.Sprintf("%s poured for. The list is closed.", peopleAre(len(taken)))
 		v.Sub = fmt.Sprintf("Cups are poured for %s. Start when the first trays are poured; the first set is still served by hand.", v.First)
+		if len(v.Unsafe) > 0 {
+			v.Sub = fmt.Sprintf("Cups are to be poured for %s, once nothing below stands in the way.", v.First)
+		}
 	case !s.LobbyOpen:
 		v.Answer = "The lobby is shut. Nobody can take a seat yet."
 		v.Sub = fmt.Sprintf("%s sealed. Lay out the seat cards, then open the lobby.", seatsAre(n))

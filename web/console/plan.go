@@ -52,6 +52,8 @@ type planView struct {
 	Says     string // the forecasts in words, for screen readers
 
 	Question  string
+	Trouble   string // headline over a refused form
+	Draft     uint64 // entry of the draft that the page began from
 	Unsaved   bool
 	PinAt     time.Time // zero if the pourer has set none
 	Sealed    time.Time
@@ -65,7 +67,7 @@ type planView struct {
 // planTest is one test on the page, with what it can show.
 type planTest struct {
 	Slot     int
-	Name     string // first test, second test
+	Name     string
 	Method   session.Method
 	On       bool
 	Test     session.TestPlan
@@ -113,7 +115,7 @@ func (c *Console) renderPlan(w http.ResponseWriter, s *session.State, v planView
 // planView works out all that the page shows of a plan.
 func (c *Console) planView(s *session.State, p session.Plan, f *form) planView {
 	v := planView{
-		Head: head(s), Form: f, Plan: p, Lots: c.Rooms.Lab().State().Lots, Question: question(p),
+		Head: head(s), Form: f, Draft: draftOf(s), Plan: p, Lots: c.Rooms.Lab().State().Lots, Question: question(p),
 		Sealed: s.Times[session.PhaseSealed], Digest: s.Digest, PinAt: pinAt(s), Abandon: filled(),
 		CanEnd: s.Phase != session.PhaseRevealed && s.Phase != session.PhaseAbandoned,
 		Needs:  needs(p, f), Cautions: c.planCautions(p, s.Phase == session.PhaseDrafted), Advice: adviceFor(p),
@@ -124,7 +126,7 @@ func (c *Console) planView(s *session.State, p session.Plan, f *form) planView {
 	}
 	forecasts := p.Forecast()
 	for slot, m := range planSlots {
-		t := planTest{Slot: slot, Method: m, Name: [...]string{"First test", "Second test"}[slot]}
+		t := planTest{Slot: slot, Method: m, Name: capital(m.Name)}
 		if i := slices.IndexFunc(p.Tests, func(t session.TestPlan) bool { return t.Method == m.Key }); i >= 0 {
 			t.On, t.Test = true, p.Tests[i]
 			for _, fc := range forecasts {
@@ -152,6 +154,17 @@ func needs(p session.Plan, f *form) session.Faults {
 		}
 	}
 	return all
+}
+
+// draftOf is the number of the entry that last drafted the plan.
+func draftOf(s *session.State) uint64 {
+	var seq uint64
+	for _, step := range s.Trail {
+		if _, ok := step.Event.(*session.Drafted); ok {
+			seq = step.Seq
+		}
+	}
+	return seq
 }
 
 func pinAt(s *session.State) time.Time {
@@ -211,7 +224,7 @@ func (t *planTest) forecast(f session.Forecast, seats int) {
 		Desc:         says(*t),
 		XLabel:       "answers, n (large dots: every serving order equally often)",
 		PlannedLabel: fmt.Sprintf("planned: %d, power %s", f.N, share(f.Power)),
-		PlannedNote:  fmt.Sprintf("of 100 such panels, %.0f would find it", 100*f.Power),
+		PlannedNote:  fmt.Sprintf("of 100 such panels, %s would find it", ofHundred(f.Power)),
 	}
 	for _, x := range f.Curve {
 		plot.Points = append(plot.Points, look.PowerPoint{N: x.N, Power: x.Power})
@@ -230,8 +243,19 @@ func says(t planTest) string {
 	if f.Warning != "" {
 		return f.Warning
 	}
-	return fmt.Sprintf("%s do. Of 100 such panels, %.0f would find a difference that %s of people perceive; you want %.0f.",
-		counted(f.N, "answer"), 100*f.Power, pct(f.Plan.Pd), 100*f.Plan.Power)
+	return fmt.Sprintf("%s do. Of 100 such panels, %s would find a difference that %s of people perceive; you want %s.",
+		counted(f.N, "answer"), ofHundred(f.Power), pct(f.Plan.Pd), num(100*f.Plan.Power))
+}
+
+// ofHundred is a probability as a count of 100, never a false 0 or 100.
+func ofHundred(p float64) string {
+	switch {
+	case p > 0.99 && p < 1:
+		return "more than 99"
+	case p < 0.01 && p > 0:
+		return "fewer than 1"
+	}
+	return fixed(100*p, 0)
 }
 
 // OtherPd are the powers at pd other than the planned one.
@@ -329,14 +353,19 @@ func (c *Console) savePlan(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if f.Bad() {
-		return c.refusedPlan(w, room.State(), plan, f)
+		what := "The draft is not kept."
+		if !slices.ContainsFunc(f.Faults, func(x session.Fault) bool { return !strings.HasPrefix(x.Field, "pin") }) {
+			what = "The PIN is not set."
+		}
+		return c.refusedPlan(w, room.State(), plan, f, what)
 	}
 	return seeOther(w, r, "/s/"+string(room.State().ID)+"/plan")
 }
 
-func (c *Console) refusedPlan(w http.ResponseWriter, s *session.State, plan session.Plan, f *form) error {
+func (c *Console) refusedPlan(w http.ResponseWriter, s *session.State, plan session.Plan, f *form, what string) error {
 	w.WriteHeader(http.StatusUnprocessableEntity)
 	v := c.planView(s, plan, f)
+	v.Trouble = what
 	v.Unsaved = !reflect.DeepEqual(plan, s.Plan)
 	return c.renderPlan(w, s, v)
 }
@@ -354,7 +383,14 @@ func (c *Console) keepPlan(r *http.Request, room *session.Room[*session.State], 
 	pin := f.Faults
 	f.Faults = nil
 	plan := readPlan(f, c.Rooms.Lab().State())
-	if readable := len(f.Faults) == 0; readable && !reflect.DeepEqual(plan, room.State().Plan) {
+	s := room.State()
+	switch changed := !reflect.DeepEqual(plan, s.Plan); {
+	case len(f.Faults) > 0 || !changed:
+	case f.text("draft") != "" && f.text("draft") != strconv.FormatUint(draftOf(s), 10):
+		// Two windows: whoever sends second is told, and may press again.
+		f.Refused = "This plan was kept from another window meanwhile."
+		f.Next = "Press again to put what stands here in its place, or load the page anew to see the other."
+	default:
 		if _, err := c.do(r.Context(), room, session.Draft{Plan: plan}); err != nil {
 			return plan, err
 		}
@@ -423,7 +459,7 @@ func (c *Console) sealPlan(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	if f.Bad() {
-		return c.refusedPlan(w, room.State(), plan, f)
+		return c.refusedPlan(w, room.State(), plan, f, "The plan is not sealed yet.")
 	}
 	sealing, err := c.Draw(plan)
 	if err != nil {
@@ -462,105 +498,4 @@ func (c *Console) abandon(w http.ResponseWriter, r *http.Request) error {
 		return c.renderPlan(w, s, v)
 	}
 	return seeOther(w, r, "/")
-}
-
-// planSlots are the tests that a plan can hold, in the registered order: a test
-// for any difference comes before one that tells what to look for.
-var planSlots = []session.Method{session.Triangle, session.PairedComparison}
-
-func slotField(slot int, name string) string { return fmt.Sprintf("tests.%d.%s", slot, name) }
-
-// inSlots renames faults of tests, which a plan numbers as it has them, to the
-// page's fields, which stay in their slots.
-func inSlots(faults session.Faults, p session.Plan) {
-	for i := range faults {
-		rest, ok := strings.CutPrefix(faults[i].Field, "tests.")
-		number, name, _ := strings.Cut(rest, ".")
-		n, err := strconv.Atoi(number)
-		if !ok || err != nil || n >= len(p.Tests) {
-			continue
-		}
-		for slot, m := range planSlots {
-			if m.Key == p.Tests[n].Method {
-				faults[i].Field = slotField(slot, name)
-			}
-		}
-	}
-}
-
-// planForm shows a plan. Its pd are in percent; a test that the plan doesn't
-// hold shows the usual figures.
-func planForm(p session.Plan) *form {
-	s := p.Serving
-	f := filled(
-		"title", p.Title, "untreated", string(p.Untreated.ID), "processed", string(p.Processed.ID),
-		"seats", strconv.Itoa(p.Seats),
-		"serving.fillG", num(s.FillG), "serving.lowC", num(s.LowC), "serving.highC", num(s.HighC),
-		"serving.doseGPerL", num(s.DoseGPerL), "serving.rinseS", strconv.Itoa(s.RinseS),
-		"serving.swallow", s.Swallow, "serving.allergens", s.Allergens,
-	)
-	tick := func(name string, on bool) {
-		if on {
-			f.values.Set(name, "on")
-		}
-	}
-	tick("serving.redLight", s.RedLight)
-	tick("serving.ownResult", s.OwnResult)
-	usual := session.UsualPlan().Tests
-	for slot, m := range planSlots {
-		t := usual[slot]
-		for _, have := range p.Tests {
-			if have.Method == m.Key {
-				t = have
-				tick(slotField(slot, "on"), true)
-			}
-		}
-		set := func(name, value string) { f.values.Set(slotField(slot, name), value) }
-		set("alpha", num(t.Alpha))
-		set("pd", num(100*t.Pd))
-		set("power", num(t.Power))
-		if m.Overall {
-			set("sets", strconv.Itoa(t.Sets))
-			continue
-		}
-		set("attribute", t.Attribute)
-		set("definition", t.Definition)
-		set("sided", "one")
-		if t.TwoSided {
-			set("sided", "two")
-		}
-	}
-	return f
-}
-
-// readPlan reads the form; a field that can't be read is a fault of the form,
-// and its value NaN or 0. Lots are copied from the register as it now is.
-func readPlan(f *form, lab *session.Lab) session.Plan {
-	p := session.Plan{Title: f.text("title"), Seats: f.count("seats", "seats")}
-	p.Untreated, _ = lab.Lot(session.LotID(f.text("untreated")))
-	p.Processed, _ = lab.Lot(session.LotID(f.text("processed")))
-	p.Serving = session.Serving{
-		FillG: f.number("serving.fillG", "fill"),
-		LowC:  f.number("serving.lowC", "served from"), HighC: f.number("serving.highC", "served to"),
-		DoseGPerL: f.number("serving.doseGPerL", "dose"), RinseS: f.count("serving.rinseS", "rinse"),
-		Swallow: f.text("serving.swallow"), Allergens: f.text("serving.allergens"),
-		RedLight: f.Is("serving.redLight", "on"), OwnResult: f.Is("serving.ownResult", "on"),
-	}
-	for slot, m := range planSlots {
-		at := func(name string) string { return slotField(slot, name) }
-		if !f.Is(at("on"), "on") {
-			continue
-		}
-		t := session.TestPlan{
-			Method: m.Key, Goal: session.GoalDifference, Sets: 1,
-			Alpha: f.number(at("alpha"), "α"), Pd: f.number(at("pd"), "pd") / 100, Power: f.number(at("power"), "power"),
-		}
-		if m.Overall {
-			t.Sets = f.count(at("sets"), "sets per seat")
-		} else {
-			t.Attribute, t.Definition, t.TwoSided = f.text(at("attribute")), f.text(at("definition")), f.Is(at("sided"), "two")
-		}
-		p.Tests = append(p.Tests, t)
-	}
-	return p
 }

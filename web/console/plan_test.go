@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"os"
 	"reflect"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -174,6 +176,67 @@ func TestPinKeepsThePlanToo(t *testing.T) {
 	}
 }
 
+// Two windows hold the same draft: the one that sends second puts nothing over
+// the first without having been told.
+func TestSecondWindowIsToldOfTheFirst(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	id := d.drafted()
+	at := "/s/" + string(id) + "/plan"
+	drafted := regexp.MustCompile(`name="draft" value="(\d+)"`)
+	began := drafted.FindStringSubmatch(d.page(at))
+	if began == nil {
+		t.Fatal("the form does not say which draft it began from")
+	}
+	typed := func(title, draft string) url.Values {
+		v := planForm(d.room(id).State().Plan).values
+		v.Set("title", title)
+		v.Set("draft", draft)
+		return v
+	}
+	second := typed("Second window", began[1])
+	if r := d.post(at, typed("First window", began[1])); r.status != http.StatusSeeOther {
+		t.Fatalf("first window: status %d", r.status)
+	}
+	for _, to := range []string{at, "/s/" + string(id) + "/seal"} {
+		r := d.post(to, second)
+		if r.status != http.StatusUnprocessableEntity {
+			t.Errorf("%s: status %d", to, r.status)
+		}
+		d.says(r.body, "This plan was kept from another window meanwhile.", `value="Second window"`)
+	}
+	s := d.room(id).State()
+	if s.Plan.Title != "First window" || s.Phase != session.PhaseDrafted {
+		t.Fatalf("%s, %q: the first window's plan is gone", s.Phase, s.Plan.Title)
+	}
+	// Told, the second window may have its way.
+	told := drafted.FindStringSubmatch(d.post(at, second).body)
+	if r := d.post(at, typed("Second window", told[1])); r.status != http.StatusSeeOther || d.room(id).State().Plan.Title != "Second window" {
+		t.Errorf("pressed again: status %d, title %q", r.status, d.room(id).State().Plan.Title)
+	}
+}
+
+func TestRefusalSaysWhatWasPressed(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	id := d.drafted()
+	f := planForm(d.room(id).State().Plan).values
+	f.Set("pin", "12")
+	f.Set("pin2", "12")
+	r := d.post("/s/"+string(id)+"/pin", f)
+	d.says(r.body, "The PIN is not set.")
+	d.saysNot(r.body, "not sealed yet")
+	f = planForm(d.room(id).State().Plan).values
+	f.Set("seats", "many")
+	d.says(d.post("/s/"+string(id)+"/plan", f).body, "The draft is not kept.")
+	d.says(d.post("/s/"+string(id)+"/seal", f).body, "The plan is not sealed yet.")
+	// With the triangle switched off the other test is not called test 1.
+	f = planForm(d.room(id).State().Plan).values
+	f.Del("tests.0.on")
+	f.Set("tests.1.attribute", "")
+	d.says(d.post("/s/"+string(id)+"/seal", f).body, "Paired comparison: name the attribute.")
+}
+
 // TestForecastShowsThePrintedMinimum walks the printed table of minimum correct
 // answers of the triangle test: FAO document V7180E, appendix A, as the
 // reference file holds it.
@@ -286,7 +349,9 @@ func TestAbandonAsksForAReason(t *testing.T) {
 	if got := d.room(id).State(); got.Phase != session.PhaseAbandoned {
 		t.Errorf("the session is %s", got.Phase)
 	}
-	d.saysNot(d.page(at+"/plan"), "Abandon this session")
+	plan := d.page(at + "/plan")
+	d.saysNot(plan, "Abandon this session")
+	d.says(plan, "This session was abandoned. Its key stays sealed.")
 	if r := d.get(at + "/print/labels"); r.status != http.StatusConflict {
 		t.Errorf("labels of an abandoned session: status %d", r.status)
 	}

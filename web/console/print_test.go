@@ -139,8 +139,12 @@ func TestNothingIsPrintedBeforeTheSeal(t *testing.T) {
 	for _, page := range []string{"", "/labels", "/trays", "/seats", "/ballots"} {
 		if r := d.get("/s/" + string(id) + "/print" + page); r.status != http.StatusConflict {
 			t.Errorf("%s: status %d", page, r.status)
+		} else {
+			// No dead end: it leads back to the session, not away from it.
+			d.says(r.body, `href="/s/`+string(id)+`"`, "Go to the session")
 		}
 	}
+	d.says(d.get("/s/nowhere/print").body, `href="/"`, "Go to the home page")
 }
 
 // fixed chance makes two consoles alike but for what a test changes.

@@ -252,7 +252,8 @@ func testOf(t session.TestResult) testView {
 	}
 	v.Plot = nullPlot(t, v.Of)
 	for x, p := range t.Null {
-		v.Null = append(v.Null, nullRow{x, probability(p), t.HasMin && x >= t.MinCorrect, x == t.Correct})
+		shows := t.HasMin && (x >= t.MinCorrect || t.Plan.TwoSided && x <= t.N-t.MinCorrect)
+		v.Null = append(v.Null, nullRow{x, probability(p), shows, x == t.Correct})
 	}
 	return v
 }
@@ -322,10 +323,10 @@ func nullPlot(t session.TestResult, of string) template.HTML {
 		XLabel: fmt.Sprintf("%s, of %d", of, t.N),
 	}
 	if t.HasMin {
-		p.MinCorrect = t.MinCorrect
+		p.MinCorrect, p.TwoSided = t.MinCorrect, t.Plan.TwoSided
 		p.MinimumNote = "chance alone reaches it in " + perThousand(t.ActualAlpha) + " sessions"
 		if t.Plan.TwoSided {
-			p.MinimumNote = fmt.Sprintf("or %d and fewer; chance: %s sessions", t.N-t.MinCorrect, perThousand(t.ActualAlpha))
+			p.MinimumNote = "chance alone reaches one of the two in " + perThousand(t.ActualAlpha) + " sessions"
 		}
 	}
 	return look.NullDistribution(p)
@@ -360,18 +361,25 @@ func sizesOf(tests []session.TestResult) sizeView {
 		}
 		pd.Rows = append(pd.Rows, look.Estimate{
 			Label: name, Sub: "pd, " + level, Value: t.Pd, Lower: t.PdInterval.Lower, Upper: t.PdInterval.Upper,
-			LowerCut: t.PdInterval.Lower <= 0, Words: pdWords(t),
+			LowerCut: !lowerLimit(t.PdInterval, t.Plan.TwoSided), Words: pdWords(t),
 		})
-		for pd.Min > t.Pd {
+		least := t.Pd
+		if t.Plan.TwoSided {
+			least = min(least, t.PdInterval.Lower)
+		}
+		for pd.Min > least {
 			pd.Min -= 0.2
 		}
 		dp.Rows = append(dp.Rows, look.Estimate{
 			Label: name, Sub: "d′, " + level, Value: t.DPrime, Lower: t.DPrimeInterval.Lower, Upper: t.DPrimeInterval.Upper,
-			LowerCut: t.DPrimeInterval.Lower <= 0, UpperCut: math.IsInf(t.DPrimeInterval.Upper, 1), Words: dPrimeWords(t),
+			LowerCut: !lowerLimit(t.DPrimeInterval, t.Plan.TwoSided), UpperCut: math.IsInf(t.DPrimeInterval.Upper, 1), Words: dPrimeWords(t),
 		})
 		for _, x := range []float64{t.DPrime, t.DPrimeInterval.Lower, t.DPrimeInterval.Upper} {
 			if !math.IsInf(x, 0) && !math.IsNaN(x) {
 				dp.Max = max(dp.Max, math.Ceil(x))
+				if t.Plan.TwoSided {
+					dp.Min = min(dp.Min, math.Floor(x))
+				}
 			}
 		}
 		if t.Plan.TwoSided && 2*t.Correct < t.N {
@@ -404,21 +412,27 @@ func unique(words []string) []string {
 }
 
 func pdWords(t session.TestResult) string {
-	return intervalWords(t.Pd, t.PdInterval)
+	return intervalWords(t.Pd, t.PdInterval, t.Plan.TwoSided)
 }
 
 func dPrimeWords(t session.TestResult) string {
-	return intervalWords(t.DPrime, t.DPrimeInterval)
+	return intervalWords(t.DPrime, t.DPrimeInterval, t.Plan.TwoSided)
+}
+
+// lowerLimit reports whether an interval's lower end is a limit. A one-sided
+// test's scale ends at 0; a two-sided one's has a sign and goes on.
+func lowerLimit(i stats.Interval, twoSided bool) bool {
+	return i.Lower > 0 || twoSided && !math.IsInf(i.Lower, -1)
 }
 
 // intervalWords is an estimate with its interval; an end at the scale's bound
 // is no limit and is not given as one.
-func intervalWords(x float64, i stats.Interval) string {
+func intervalWords(x float64, i stats.Interval, twoSided bool) string {
 	value := fixed(x, 2)
 	if math.IsInf(x, 0) || math.IsNaN(x) {
 		value = "unbounded"
 	}
-	low, high := i.Lower > 0, !math.IsInf(i.Upper, 1)
+	low, high := lowerLimit(i, twoSided), !math.IsInf(i.Upper, 1)
 	switch {
 	case low && high:
 		return fmt.Sprintf("%s (%s to %s)", value, fixed(i.Lower, 2), fixed(i.Upper, 2))

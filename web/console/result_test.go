@@ -135,7 +135,7 @@ func TestResultWithoutAnAnswerIsSaidInWords(t *testing.T) {
 	b.do(session.FreezeList{})
 	b.press("open", "board")
 	b.revealed()
-	b.wants(b.page("result"), "There is no answer: nobody's set counts.", "No answer counts.", "no estimate", "No tray was served.")
+	b.wants(b.page("result"), "There is no answer: no set of the first test counts.", "No answer counts.", "no estimate", "No tray was served.")
 	var w wireResult
 	_, body := b.get("result.json")
 	if err := json.Unmarshal([]byte(body), &w); err != nil {
@@ -262,7 +262,7 @@ func TestTrailKeepsPicksUntilTheReveal(t *testing.T) {
 		t.Error("before the close the trail shows the journal's hash")
 	}
 	b.wants(body, session.ShortDigest(s.Digest), "Seat 3 locked set 1.", "Set 1 served.", "Seat 1 taken by Taster 1.",
-		"Tasting opened on these releases: lot-1 by M. Invented on report R-118; lot-2 by M. Invented on report R-118.")
+		"Tasting opened on these releases: lot 2207, untreated, by M. Invented on report R-118; lot 2207, processed with water, by M. Invented on report R-118.")
 	if n := strings.Count(body, "<tr><td"); n != len(s.Trail) {
 		t.Errorf("%d rows for %d entries", n, len(s.Trail))
 	}
@@ -281,7 +281,7 @@ func TestEveryEntryHasWords(t *testing.T) {
 		&session.Locked{}, &session.Voided{}, &session.ReplacementCalled{}, &session.SeatLeft{}, &session.PourSheetOpened{},
 		&session.PourSheetPrinted{}, &session.PinRefused{}, &session.Closed{}, &session.Revealed{}, &session.Abandoned{},
 	} {
-		words := eventWords(e, false)
+		words := eventWords(e, session.Plan{}, false)
 		if !strings.HasSuffix(words, ".") || words == capital(e.Kind())+"." || strings.Contains(words, "%!") {
 			t.Errorf("%s: %q", e.Kind(), words)
 		}
@@ -299,10 +299,35 @@ func TestIntervalsInWords(t *testing.T) {
 		{inf, 1.5, inf, "unbounded (at least 1.50)"},
 		{inf, 0, inf, "unbounded (no limit)"},
 	} {
-		if got := intervalWords(x.value, stats.Interval{Lower: x.low, Upper: x.high}); got != x.want {
+		if got := intervalWords(x.value, stats.Interval{Lower: x.low, Upper: x.high}, false); got != x.want {
 			t.Errorf("%v (%v to %v): %q, want %q", x.value, x.low, x.high, got, x.want)
 		}
 	}
+}
+
+// In a two-sided test the estimates have a sign, and 0 bounds nothing.
+func TestTwoSidedIntervalKeepsItsLowerEnd(t *testing.T) {
+	inf := math.Inf(1)
+	for _, x := range []struct {
+		value, low, high float64
+		want             string
+	}{
+		{0.02, -0.28, 0.32, "0.02 (−0.28 to 0.32)"},
+		{-1, -1, -0.77, "−1.00 (−1.00 to −0.77)"},
+		{-inf, -inf, -1.68, "unbounded (at most −1.68)"},
+	} {
+		if got := intervalWords(x.value, stats.Interval{Lower: x.low, Upper: x.high}, true); got != x.want {
+			t.Errorf("%v (%v to %v): %q, want %q", x.value, x.low, x.high, got, x.want)
+		}
+	}
+	plan := tablePlan(24)
+	plan.Tests[1].TwoSided = true
+	b := tasted(t, plan, 12)
+	two := b.revealed().Tests[1]
+	if two.PdInterval.Lower >= 0 {
+		t.Fatalf("the interval begins at %v; this test needs one that reaches below 0", two.PdInterval.Lower)
+	}
+	b.wants(b.page("result"), fmt.Sprintf("%s (%s to %s)", fixed(two.Pd, 2), fixed(two.PdInterval.Lower, 2), fixed(two.PdInterval.Upper, 2)))
 }
 
 func TestTwoSidedResultNamesBothEnds(t *testing.T) {
@@ -314,6 +339,18 @@ func TestTwoSidedResultNamesBothEnds(t *testing.T) {
 	two := res.Tests[1]
 	b.wants(body, fmt.Sprintf("%d, or %d or fewer, of 24", two.MinCorrect, 24-two.MinCorrect), "two-sided", "95 % interval",
 		"fewer than half picked the processed lot")
+	// R 4.2.2: binom.test(18, 24)$p.value = 0.02266, binom.test(17, 24)$p.value = 0.06391.
+	// 0 to 6 and 18 to 24 show a difference, in the picture as in its table.
+	if two.MinCorrect != 18 {
+		t.Fatalf("minimum correct %d, want 18", two.MinCorrect)
+	}
+	_, second, _ := strings.Cut(body, "Second test")
+	if n := strings.Count(second, "shows a difference"); n != 14 {
+		t.Errorf("%d counts of the table show a difference, want 14", n)
+	}
+	if n := strings.Count(second, `class="plot-dash"`); n < 4 {
+		t.Errorf("%d dashed lines in the two drawings, want both ends in each", n)
+	}
 	if strings.Contains(html.UnescapeString(body), "was named as the one with less before sealing") {
 		t.Error("a two-sided test is said to have a named side")
 	}

@@ -400,7 +400,7 @@ func TestLobbySaysWhoIsMissing(t *testing.T) {
 	body := b.page("lobby")
 	b.wants(body, "Nobody is in touch. 21 are expected, three phones went quiet.", "Seats 1 to 3 went quiet.", "Hand the seat cards out in number order")
 	b.sit(5, 11)
-	b.wants(b.page("lobby"), "Seats 4 and 6 to 10 are empty. Orders are promised to be as even as possible only for seats 1 to m without a gap.")
+	b.wants(b.page("lobby"), "Seats 4 and 6 to 10 are empty. Serving orders are as even as they can be only where the seats taken run from 1 without a gap: let whoever comes next sit there.")
 	b.as(session.Taster(24), session.Sit{Seat: 24, Name: b.text(`<b onclick="x">&`), Token: session.HashToken([]byte{99})})
 	if body := b.page("lobby?seat=24"); strings.Contains(body, "<b onclick") || !strings.Contains(body, "&lt;b onclick") {
 		t.Error("a name came through as markup")

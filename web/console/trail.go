@@ -69,12 +69,12 @@ func nextPage(s *session.State) navItem {
 }
 
 func trailLineOf(s *session.State, step session.Step) trailLine {
-	return trailLine{step.Seq, step.At, string(step.Actor), eventWords(step.Event, s.Phase == session.PhaseRevealed)}
+	return trailLine{step.Seq, step.At, string(step.Actor), eventWords(step.Event, s.Plan, s.Phase == session.PhaseRevealed)}
 }
 
 // eventWords says what happened. Before the reveal it names neither what was
 // picked nor anything that the key decides; the sealed layout it never shows.
-func eventWords(event session.Event, revealed bool) string {
+func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 	switch e := event.(type) {
 	case *session.Drafted:
 		return "Plan drafted: " + planWords(e.Plan) + "."
@@ -98,7 +98,11 @@ func eventWords(event session.Event, revealed bool) string {
 	case *session.Opened:
 		var lots []string
 		for _, r := range e.Releases {
-			lots = append(lots, fmt.Sprintf("%s by %s on report %s", r.Lot, typedWords(r.By), r.Report))
+			lot := plan.Untreated
+			if r.Lot == plan.Processed.ID {
+				lot = plan.Processed
+			}
+			lots = append(lots, fmt.Sprintf("lot %s, by %s on report %s", lot.Words(), typedWords(r.By), r.Report))
 		}
 		return "Tasting opened on these releases: " + strings.Join(lots, "; ") + "."
 	case *session.RoundServed:

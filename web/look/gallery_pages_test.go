@@ -59,10 +59,15 @@ var galleryPages = []galleryPage{
 <section class="entry"><div class="entry-head"><h2>8, all right</h2></div><div class="entry-body">{{null 8 8 0.5}}</div></section>
 <section class="entry"><div class="entry-head"><h2>24, 10 right</h2></div><div class="entry-body">{{null 24 10 0.3333}}</div></section>
 <section class="entry"><div class="entry-head"><h2>24, half, 18</h2></div><div class="entry-body">{{null 24 18 0.5}}</div></section>
+{{range $x := seq 5 7}}<section class="entry"><div class="entry-head"><h2>24, both ways, {{$x}}</h2></div><div class="entry-body">{{nullboth 24 $x}}</div></section>{{end}}
+{{range $x := seq 17 19}}<section class="entry"><div class="entry-head"><h2>24, both ways, {{$x}}</h2></div><div class="entry-body">{{nullboth 24 $x}}</div></section>{{end}}
+<section class="entry"><div class="entry-head"><h2>6, both ways, 0</h2></div><div class="entry-body">{{nullboth 6 0}}</div></section>
+<section class="entry"><div class="entry-head"><h2>120, both ways, 40</h2></div><div class="entry-body">{{nullboth 120 40}}</div></section>
 <section class="entry"><div class="entry-head"><h2>60, none</h2></div><div class="entry-body">{{null 60 -1 0.3333}}</div></section>
 <section class="entry"><div class="entry-head"><h2>120, 44</h2></div><div class="entry-body">{{null 120 44 0.3333}}</div></section>
 <section class="entry"><div class="entry-head"><h2>400, 150</h2></div><div class="entry-body">{{null 400 150 0.3333}}</div></section>
 <section class="entry"><div class="entry-head"><h2>Power to 400</h2></div><div class="entry-body">{{power 6 400 30}}</div></section>
+{{range $n := list "6" "12" "24" "30" "48"}}<section class="entry"><div class="entry-head"><h2>Power, {{$n}}</h2></div><div class="entry-body">{{powerat $n}}</div></section>{{end}}
 <section class="entry"><div class="entry-head"><h2>Power, late plan</h2></div><div class="entry-body">{{power 6 60 48}}</div></section>
 <section class="entry"><div class="entry-head"><h2>Power, two sizes, low plan</h2></div><div class="entry-body">{{power 6 24 7}}</div></section>
 <section class="entry"><div class="entry-head"><h2>Judges</h2></div><div class="entry-body">{{judges}}</div></section>

@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -28,9 +29,14 @@ var galleryFuncs = template.FuncMap{
 		}
 		return s
 	},
-	"list":      func(words ...string) []string { return words },
-	"null":      sampleNull,
-	"power":     samplePower,
+	"list":     func(words ...string) []string { return words },
+	"null":     sampleNull,
+	"nullboth": sampleNullBoth,
+	"power":    samplePower,
+	"powerat": func(planned string) (template.HTML, error) {
+		n, err := strconv.Atoi(planned)
+		return samplePower(2, 48, n), err
+	},
 	"estimates": sampleEstimates,
 	"judges":    sampleJudges,
 }
@@ -77,6 +83,16 @@ func sampleNull(n, observed int, chance float64) template.HTML {
 		N: n, Chance: chance, PMF: pmf, MinCorrect: least(pmf, 0.05), Observed: observed, P: p,
 		Title: "Counts that guessing alone gives", XLabel: "odd cup found",
 		MinimumNote: "chance alone reaches it in 28 of 1000 sessions",
+	})
+}
+
+// sampleNullBoth is a two-sided test at α 0.05: half of it at each end.
+func sampleNullBoth(n, observed int) template.HTML {
+	pmf := binomial(n, 0.5)
+	return NullDistribution(NullPlot{
+		N: n, Chance: 0.5, PMF: pmf, MinCorrect: least(pmf, 0.025), TwoSided: true, Observed: observed, P: 0.04,
+		Title: "Counts that guessing alone gives", XLabel: "processed lot picked",
+		MinimumNote: "chance alone reaches one of the two in 23 of 1000 sessions",
 	})
 }
 

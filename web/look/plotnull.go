@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"math"
 	"slices"
+	"unicode/utf8"
 )
 
 // NullPlot is the distribution of the count if every answer were a guess, and
@@ -14,6 +15,7 @@ type NullPlot struct {
 	Chance     float64   // probability that one guess is right, in (0, 1)
 	PMF        []float64 // PMF[x] is the probability of x right; N+1 of them
 	MinCorrect int       // smallest count that shows a difference; 0 = none reaches the level
+	TwoSided   bool      // N - MinCorrect and fewer show one too
 	Observed   int       // this session's count; -1 = none
 	P          float64   // p-value of Observed; negative = not told
 
@@ -41,9 +43,9 @@ func NullDistribution(p NullPlot) template.HTML {
 		p.Desc = p.sentence()
 	}
 	if p.N > nullLong {
-		return figure("plot-null", p.Title, true, p.draw(wide))
+		return figure("plot-null", p.Title, p.XLabel, true, p.draw(wide))
 	}
-	return figure("plot-null", p.Title, false, p.draw(wide), p.draw(narrow))
+	return figure("plot-null", p.Title, p.XLabel, false, p.draw(wide), p.draw(narrow))
 }
 
 // sentence describes the plot in words, from its numbers.
@@ -51,7 +53,11 @@ func (p NullPlot) sentence() string {
 	s := fmt.Sprintf("Probability of each count from 0 to %d if every answer were a guess, right with probability %s; guessing alone gives %s.",
 		p.N, decimal(p.Chance, 2), decimal(p.Chance*float64(p.N), 1))
 	if p.MinCorrect > 0 {
-		s += fmt.Sprintf(" Minimum correct: %d.", p.MinCorrect)
+		s += fmt.Sprintf(" Minimum correct: %d", p.MinCorrect)
+		if p.TwoSided {
+			s += fmt.Sprintf(", or %d and fewer", p.N-p.MinCorrect)
+		}
+		s += "."
 	}
 	if p.Observed >= 0 {
 		s += fmt.Sprintf(" This session: %d", p.Observed)
@@ -81,8 +87,9 @@ func (p NullPlot) draw(v variant) string {
 	head := 14.0
 	minAt, obsAt := p.at(float64(p.MinCorrect)-0.5), p.at(float64(p.Observed))
 	hasMin, hasObs := p.MinCorrect > 0 && p.MinCorrect <= p.N, p.Observed >= 0 && p.Observed <= p.N
-	room := func(x float64) bool { return (1-x)*v.least > 160 } // for the longer label, right of x
-	minBeside := hasMin && room(minAt)
+	lowAt := p.at(float64(p.N-p.MinCorrect) + 0.5)
+	room := func(x float64) bool { return v == wide && (1-x)*v.least > 160 } // for the longer label, right of x
+	minBeside := hasMin && room(minAt) && (!p.TwoSided || lowAt*v.least > 110)
 	if hasMin && !minBeside {
 		head += 24
 	}
@@ -102,21 +109,25 @@ func (p NullPlot) draw(v variant) string {
 		p.observed(&c, obsAt, obsBeside, y)
 	}
 	if hasMin {
-		p.minimum(&c, v, minAt, minBeside, head, floor)
+		p.minimum(&c, v, minAt, lowAt, minBeside, head, floor)
 	}
 	var must []int
 	if hasMin {
 		must = append(must, p.MinCorrect)
+		if low := p.N - p.MinCorrect; p.TwoSided && low != p.Observed {
+			must = append(must, low)
+		}
 	}
 	if hasObs {
 		must = append(must, p.Observed)
 	}
-	if hasMin && hasObs && p.MinCorrect != p.Observed && math.Abs(minAt-obsAt)*v.least < 22 {
-		must = must[1:] // the session's number has the ring and goes first
+	if hasObs { // this session's number has the ring and goes first
+		must = slices.DeleteFunc(must, func(x int) bool {
+			return x != p.Observed && math.Abs(p.at(float64(x))-obsAt)*v.least < 26
+		})
 	}
 	p.ticks(&c, v, must, floor+18)
-	c.text("plot-name", "middle", 0.5, 0, floor+46, p.XLabel)
-	return c.svg(v, floor+52, p.Title, p.Desc)
+	return c.svg(v, floor+32, p.Title, p.Desc)
 }
 
 // bars draws one bar a count, 56 % of the step wide; where that would be a
@@ -136,7 +147,7 @@ func (p NullPlot) bars(c *canvas, y func(float64) float64) {
 			continue
 		}
 		kind := "plot-bar"
-		if p.MinCorrect > 0 && x >= p.MinCorrect {
+		if p.shows(x) {
 			kind = "plot-bar plot-bar-data"
 		}
 		c.add(`<rect class="%s%s" x="%s" y="%s" width="%s" height="%s"/>`,
@@ -144,28 +155,71 @@ func (p NullPlot) bars(c *canvas, y func(float64) float64) {
 	}
 }
 
-// minimum draws the dashed line between minimum - 1 and minimum, and its name.
-func (p NullPlot) minimum(c *canvas, v variant, x float64, beside bool, head, floor float64) {
-	name := fmt.Sprintf("minimum correct %d", p.MinCorrect)
+// shows reports whether a count shows a difference.
+func (p NullPlot) shows(x int) bool {
+	return p.MinCorrect > 0 && (x >= p.MinCorrect || p.TwoSided && x <= p.N-p.MinCorrect)
+}
+
+// minimum draws the dashed line between minimum - 1 and minimum, and its name;
+// in a two-sided test its mirror at low, too.
+func (p NullPlot) minimum(c *canvas, v variant, x, low float64, beside bool, head, floor float64) {
+	name, lowName := fmt.Sprintf("minimum correct %d", p.MinCorrect), fmt.Sprintf("or %d and fewer", p.N-p.MinCorrect)
+	if p.MinCorrect == p.N {
+		lowName = "or 0"
+	}
+	switch {
+	case v == narrow && p.TwoSided && p.MinCorrect < p.N:
+		name, lowName = fmt.Sprintf("%d to %d", p.MinCorrect, p.N), fmt.Sprintf("0 to %d", p.N-p.MinCorrect)
+	case v == narrow:
+		name = fmt.Sprintf("minimum %d", p.MinCorrect)
+	}
 	lineTop := head - 6
-	c.add(`<line class="plot-dash" x1="%s" x2="%s" y1="%s" y2="%s"/>`, pct(x), pct(x), num(lineTop), num(floor))
-	if !beside {
-		// On the side away from this session's leader, where there is room;
-		// at the left the words may reach over the axis labels' column.
-		anchor := "middle"
-		switch right := p.Observed >= p.MinCorrect; {
-		case x*v.least > 110 && (right || x > 0.7):
-			anchor = "end"
-		case (1-x)*v.least > 145 && (!right || x < 0.3):
-			anchor = "start"
+	line := func(x float64) {
+		c.add(`<line class="plot-dash" x1="%s" x2="%s" y1="%s" y2="%s"/>`, pct(x), pct(x), num(lineTop), num(floor))
+	}
+	line(x)
+	if p.TwoSided {
+		line(low)
+	}
+	if beside {
+		c.text("plot-strong", "start", x, 8, lineTop+22, name)
+		if v == wide && p.MinimumNote != "" && x < 0.56 {
+			c.text("plot-note plot-roomy", "start", x, 8, lineTop+42, p.MinimumNote)
 		}
-		c.text("plot-strong", anchor, x, 0, head-12, name)
+		if p.TwoSided {
+			c.text("plot-strong", "end", low, -8, lineTop+22, lowName)
+		}
 		return
 	}
-	c.text("plot-strong", "start", x, 8, lineTop+22, name)
-	if v == wide && p.MinimumNote != "" && x < 0.56 {
-		c.text("plot-note plot-roomy", "start", x, 8, lineTop+42, p.MinimumNote)
+	// Each name stands on the side away from this session's leader.
+	obs := p.at(float64(p.Observed))
+	if !p.TwoSided {
+		c.text("plot-strong", beforeOrAfter(v, x, name, p.Observed >= 0 && obs > x), x, 0, head-12, name)
+		return
 	}
+	highBefore, lowBefore := p.Observed >= 0 && obs > x, p.Observed < 0 || obs > low
+	if (x-low)*v.least < labelPx(lowName) || highBefore && (x-low)*v.least < labelPx(name) {
+		highBefore, lowBefore = false, true // inwards they would touch
+	}
+	c.text("plot-strong", beforeOrAfter(v, x, name, highBefore), x, 0, head-12, name)
+	c.text("plot-strong", beforeOrAfter(v, low, lowName, lowBefore), low, 0, head-12, lowName)
+}
+
+// labelPx is about how wide a strong label is at 18 px, the largest.
+func labelPx(words string) float64 { return 9.6 * float64(utf8.RuneCountInString(words)) }
+
+// beforeOrAfter anchors a label at x so that it ends there or begins there, as
+// asked where there is room. At the left it may reach over the column of the
+// axis's labels, at the right into the page's side.
+func beforeOrAfter(v variant, x float64, words string, before bool) string {
+	roomBefore, roomAfter := x*v.least+44 >= labelPx(words), (1-x)*v.least+24 >= labelPx(words)
+	switch {
+	case roomBefore && (before || !roomAfter):
+		return "end"
+	case roomAfter:
+		return "start"
+	}
+	return "middle"
 }
 
 // observed rings this session's number on the axis and leads to its label.

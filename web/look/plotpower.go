@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"slices"
+	"strings"
 )
 
 // PowerPoint is the power of the exact test at n answers.
@@ -22,7 +23,7 @@ type PowerPlot struct {
 	Title        string // names the picture for a screen reader
 	Desc         string // says in a sentence what it shows
 	XLabel       string // "answers, n (large dots: every serving order equally often)"
-	PlannedLabel string // "planned: 24, power 0.79"; empty = that
+	PlannedLabel string // "planned: 24, power 0.79"; empty = that; a narrow drawing breaks it at the comma
 	PlannedNote  string // second line at the plan, wide columns only; may be empty
 }
 
@@ -33,7 +34,7 @@ func PowerCurve(p PowerPlot) template.HTML {
 	if len(p.Points) == 0 {
 		panic("look: power curve without points")
 	}
-	return figure("plot-power", p.Title, false, p.draw(wide), p.draw(narrow))
+	return figure("plot-power", p.Title, p.XLabel, false, p.draw(wide), p.draw(narrow))
 }
 
 // at returns the place of n answers, 0 to 1 of the width.
@@ -45,31 +46,34 @@ func (p PowerPlot) at(n int) float64 {
 	return float64(n-first) / float64(last-first)
 }
 
-func powerY(power float64) float64 { return 14 + powerHeight*(1-power) }
+// powerY maps a power to pixels below the head, which is room for the plan's
+// label.
+func powerY(head, power float64) float64 { return 14 + head + powerHeight*(1-power) }
 
 func (p PowerPlot) draw(v variant) string {
+	label := p.label(v)
+	y := func(power float64) float64 { return powerY(label.head, power) }
 	var c canvas
-	c.axisY([]float64{0, 0.2, 0.4, 0.6, 0.8, 1}, 1, powerY)
+	c.axisY([]float64{0, 0.2, 0.4, 0.6, 0.8, 1}, 1, y)
 	for i, to := range p.Points {
 		if i == 0 {
 			continue
 		}
 		from := p.Points[i-1]
 		c.add(`<line class="plot-line" x1="%s" y1="%s" x2="%s" y2="%s"/>`,
-			pct(p.at(from.N)), num(powerY(from.Power)), pct(p.at(to.N)), num(powerY(to.Power)))
+			pct(p.at(from.N)), num(y(from.Power)), pct(p.at(to.N)), num(y(to.Power)))
 	}
 	if p.Wanted > 0 {
-		p.wanted(&c)
+		p.wanted(&c, v, label, y)
 	}
-	p.dots(&c, v)
-	p.planned(&c, v)
-	p.ticks(&c, v)
-	c.text("plot-name", "middle", 0.5, 0, powerY(0)+44, p.XLabel)
-	return c.svg(v, powerY(0)+50, p.Title, p.Desc)
+	p.dots(&c, v, y)
+	p.planned(&c, v, label, y)
+	p.ticks(&c, v, y(0)+20)
+	return c.svg(v, y(0)+32, p.Title, p.Desc)
 }
 
 // dots draws every size, the even ones large.
-func (p PowerPlot) dots(c *canvas, v variant) {
+func (p PowerPlot) dots(c *canvas, v variant, y func(float64) float64) {
 	small := min(max(v.least/float64(len(p.Points))/3, 1), 3.2)
 	for _, pt := range p.Points {
 		class, r := "plot-dot-open", small
@@ -79,22 +83,30 @@ func (p PowerPlot) dots(c *canvas, v variant) {
 		case small < 2.2:
 			class = "plot-dot"
 		}
-		c.add(`<circle class="%s" cx="%s" cy="%s" r="%s"/>`, class, pct(p.at(pt.N)), num(powerY(pt.Power)), num(r))
+		c.add(`<circle class="%s" cx="%s" cy="%s" r="%s"/>`, class, pct(p.at(pt.N)), num(y(pt.Power)), num(r))
 	}
 }
 
-// wanted draws the dashed line at the power wanted. Its name stands above the
-// line at the left, where the curve is usually still below it.
-func (p PowerPlot) wanted(c *canvas) {
-	y := powerY(p.Wanted)
-	c.add(`<line class="plot-dash" x1="0" x2="100%%" y1="%s" y2="%s"/>`, num(y), num(y))
+// wanted draws the dashed line at the power wanted. Its name stands where
+// neither the curve nor the plan's leader goes: above the line at the left,
+// below or above it at the right.
+func (p PowerPlot) wanted(c *canvas, v variant, plan planLabel, y func(float64) float64) {
+	at := y(p.Wanted)
+	c.add(`<line class="plot-dash" x1="0" x2="100%%" y1="%s" y2="%s"/>`, num(at), num(at))
 	name := "wanted: " + decimal(p.Wanted, 2)
-	_, high := p.span(0, 0.4)
-	if high < p.Wanted {
-		c.text("plot-strong", "start", 0, 6, y-6, name)
-		return
+	reach := labelPx(name) / v.least
+	_, leftHigh := p.span(0, reach+0.05)
+	rightLow, rightHigh := p.span(1-reach-0.05, 1)
+	room := 26 / powerHeight // the label's height, as a power
+	leftTaken := plan.index >= 0 && plan.head > 0 && plan.at < reach+0.05
+	switch {
+	case leftHigh < p.Wanted && !leftTaken:
+		c.text("plot-strong", "start", 0, 6, at-6, name)
+	case rightHigh < p.Wanted || rightLow > p.Wanted+room:
+		c.text("plot-strong", "end", 1, -6, at-6, name)
+	default:
+		c.text("plot-strong", "end", 1, -6, at+20, name)
 	}
-	c.text("plot-strong", "end", 1, -6, y+18, name)
 }
 
 // span returns the least and the largest power among the points whose place
@@ -109,40 +121,89 @@ func (p PowerPlot) span(a, b float64) (low, high float64) {
 	return low, high
 }
 
-// planned rings the plan and leads to its label, which stands below the curve,
-// or above it where the curve runs too low to leave room.
-func (p PowerPlot) planned(c *canvas, v variant) {
-	i := slices.IndexFunc(p.Points, func(pt PowerPoint) bool { return pt.N == p.Planned })
-	if i < 0 {
+// planLabel is where the plan's label goes.
+type planLabel struct {
+	index int     // of the plan among the points, -1 for none
+	at    float64 // its place, 0 to 1
+	words string
+	note  string
+	head  float64 // room above the plot; 0 = the label stands below the curve
+}
+
+// label finds room for the plan's label: below the curve in a wide drawing
+// where there is some, else above the plot.
+func (p PowerPlot) label(v variant) planLabel {
+	l := planLabel{index: slices.IndexFunc(p.Points, func(pt PowerPoint) bool { return pt.N == p.Planned })}
+	if l.index < 0 {
+		return l
+	}
+	l.at, l.words = p.at(p.Planned), p.PlannedLabel
+	if l.words == "" {
+		l.words = fmt.Sprintf("planned: %d, power %s", p.Planned, decimal(p.Points[l.index].Power, 2))
+	}
+	if l.note = p.PlannedNote; v == narrow {
+		l.words, l.note, _ = strings.Cut(l.words, ", ") // on two lines
+	}
+	if _, below := p.below(l, v); v == narrow || !below {
+		l.head = 30
+		if l.note != "" {
+			l.head = 48
+		}
+	}
+	return l
+}
+
+// below gives the height of a label below the curve, and whether it fits.
+func (p PowerPlot) below(l planLabel, v variant) (first float64, ok bool) {
+	reach := 230 / v.least // width of the label, as a share of the plot
+	from, to := l.at, l.at+reach
+	if to > 1 && l.at > 0.5 {
+		from, to = l.at-reach, l.at
+	}
+	low, _ := p.span(from-0.02, to+0.02)
+	first = max(powerY(0, low)+34, powerY(0, p.Points[l.index].Power)+46)
+	if line := powerY(0, p.Wanted); p.Wanted > 0 && first-16 < line && line < first+28 {
+		first = line + 24 // clear of the dashed line
+	}
+	return first, first+26 <= powerY(0, 0)
+}
+
+// planned rings the plan and leads to its label.
+func (p PowerPlot) planned(c *canvas, v variant, l planLabel, y func(float64) float64) {
+	if l.index < 0 {
 		return
 	}
-	x, y := p.at(p.Planned), powerY(p.Points[i].Power)
-	label := p.PlannedLabel
-	if label == "" {
-		label = fmt.Sprintf("planned: %d, power %s", p.Planned, decimal(p.Points[i].Power, 2))
+	ringY := y(p.Points[l.index].Power)
+	c.ring(l.at, ringY, 12)
+	if l.head == 0 {
+		first, _ := p.below(l, v)
+		anchor, side := "start", 1.0
+		if l.at+230/v.least > 1 && l.at > 0.5 {
+			anchor, side = "end", -1
+		}
+		c.leader(l.at, side*5, ringY+12, side*24, first-10)
+		c.text("plot-strong", anchor, l.at, side*28, first, l.words)
+		if l.note != "" {
+			c.text("plot-note", anchor, l.at, side*28, first+20, l.note)
+		}
+		return
 	}
-	reach := 190 / v.least // width of the label, as a share of the plot
-	anchor, side, from, to := "start", 1.0, x, x+reach
-	if to > 1 && x > 0.5 {
-		anchor, side, from, to = "end", -1, x-reach, x
+	anchor, dx := "middle", 0.0
+	switch half := labelPx(l.words) / 2 / v.least; {
+	case l.at < half:
+		anchor, dx = "start", -6
+	case l.at > 1-half:
+		anchor, dx = "end", 6
 	}
-	low, high := p.span(from-0.02, to+0.02)
-	first := max(powerY(low)+34, y+46)
-	leaderFrom, leaderTo := y+12.0, first-10
-	if first+26 > powerY(0) {
-		first = min(powerY(high)-40, y-52)
-		leaderFrom, leaderTo = y-12, first+26
-	}
-	c.ring(x, y, 12)
-	c.leader(x, side*5, leaderFrom, side*24, leaderTo)
-	c.text("plot-strong", anchor, x, side*28, first, label)
-	if v == wide && p.PlannedNote != "" {
-		c.text("plot-note", anchor, x, side*28, first+20, p.PlannedNote)
+	c.leader(l.at, 0, ringY-12, 0, l.head-8)
+	c.text("plot-strong", anchor, l.at, dx, 14, l.words)
+	if l.note != "" {
+		c.text("plot-note", anchor, l.at, dx, 34, l.note)
 	}
 }
 
 // ticks labels even sizes where there are any, and always the plan.
-func (p PowerPlot) ticks(c *canvas, v variant) {
+func (p PowerPlot) ticks(c *canvas, v variant, y float64) {
 	first, last := p.Points[0].N, p.Points[len(p.Points)-1].N
 	unit := 1
 	if len(p.Even) > 1 {
@@ -162,6 +223,6 @@ func (p PowerPlot) ticks(c *canvas, v variant) {
 		if n == p.Planned {
 			class = "plot-tick plot-tick-strong"
 		}
-		c.text(class, "middle", p.at(n), 0, powerY(0)+20, fmt.Sprint(n))
+		c.text(class, "middle", p.at(n), 0, y, fmt.Sprint(n))
 	}
 }

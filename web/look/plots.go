@@ -77,7 +77,7 @@ func (c *canvas) axisY(values []float64, decimals int, y func(float64) float64) 
 // a step between counts is stepPx pixels wide and those in must always have
 // one. Labels are at 1, 2, 5, 10, ... times unit, and none touches another.
 func countTicks(first, last, unit int, stepPx float64, must []int) map[int]bool {
-	labelPx := float64(len(strconv.Itoa(last)))*10 + 4
+	labelPx := float64(len(strconv.Itoa(last)))*10 + 8
 	every := unit
 	for _, f := range []int{1, 2, 3, 5, 10, 20, 50, 100, 200, 500} {
 		every = unit * f
@@ -142,6 +142,8 @@ func pValue(p float64) string {
 	switch {
 	case p < 0.0001:
 		return "p < 0.0001"
+	case p >= 1:
+		return "p = 1.0"
 	case p > 0.995:
 		return "p > 0.99"
 	}
@@ -154,10 +156,11 @@ func pct(x float64) string {
 	return strconv.FormatFloat(math.Round(x*1e5)/1e3, 'f', -1, 64) + "%"
 }
 
-// figure wraps drawings as one plot. A long plot keeps a width at which its
+// figure wraps drawings as one plot, with the name of its horizontal axis as
+// text below, so that it wraps. A long plot keeps a width at which its
 // marks can be read and scrolls inside itself, by keyboard too.
-func figure(class, title string, long bool, drawings ...string) template.HTML {
-	body := `<div class="plot-area">` + strings.Join(drawings, "") + `</div>`
+func figure(class, title, axis string, long bool, drawings ...string) template.HTML {
+	body := `<div class="plot-area">` + strings.Join(drawings, "") + `<p class="plot-name">` + template.HTMLEscapeString(axis) + `</p></div>`
 	if long {
 		body = fmt.Sprintf(`<div class="plot-scroll" tabindex="0" role="group" aria-label="%s, scrolls sideways"><div class="plot-long">%s</div></div>`,
 			template.HTMLEscapeString(title), body)

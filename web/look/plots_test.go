@@ -104,6 +104,78 @@ func TestTicksDoNotTouch(t *testing.T) {
 	}
 }
 
+// A two-sided test marks both ends.
+func TestNullDistributionBothWays(t *testing.T) {
+	html := sampleNullBoth(24, 6) // minimum 18, so 6 and fewer too
+	wellFormed(t, "both ways", html)
+	for _, class := range []string{"plot-wide", "plot-narrow"} {
+		_, plot, _ := strings.Cut(string(html), class+`"`)
+		plot, _, _ = strings.Cut(plot, "</desc>")
+		if !strings.Contains(plot, "Minimum correct: 18, or 6 and fewer. This session: 6") {
+			t.Errorf("%s: %s", class, plot)
+		}
+	}
+	wide := drawing(t, string(html), "plot-wide")
+	for _, want := range []string{`class="plot-dash" x1="28%"`, `class="plot-dash" x1="72%"`, ">minimum correct 18<", ">or 6 and fewer<"} {
+		if !strings.Contains(wide, want) {
+			t.Errorf("no %q in the plot", want)
+		}
+	}
+	// 4, 5, 6 and 18, 19, 20 are high enough to be seen.
+	if n := strings.Count(wide, "plot-bar-data"); n < 6 || n%2 != 0 {
+		t.Errorf("%d bars in violet, want as many at both ends, 6 or more", n)
+	}
+	if one := string(sampleNull(24, 6, 0.5)); strings.Contains(one, "and fewer") {
+		t.Error("a one-sided test marks two ends")
+	}
+}
+
+// The labels of a narrow drawing stay in their column, at the largest size of
+// text, wherever the plan is.
+func TestPowerLabelsStayInside(t *testing.T) {
+	label := regexp.MustCompile(`<text class="plot-(?:strong|note)" text-anchor="(\w+)" x="([\d.]+)%" dx="(-?[\d.]+)" y="[^"]*">([^<]*)<`)
+	for planned := 2; planned <= 48; planned++ {
+		_, plot, ok := strings.Cut(string(samplePower(2, 48, planned)), `plot-narrow"`)
+		if !ok {
+			t.Fatal("no narrow drawing")
+		}
+		found := label.FindAllStringSubmatch(plot, -1)
+		if len(found) != 3 {
+			t.Fatalf("planned %d: %d labels, want wanted, planned and power", planned, len(found))
+		}
+		for _, m := range found {
+			x, err := strconv.ParseFloat(m[2], 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			dx, err := strconv.ParseFloat(strings.Replace(m[3], "−", "-", 1), 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			from := x/100*narrow.least + dx
+			switch m[1] {
+			case "middle":
+				from -= labelPx(m[4]) / 2
+			case "end":
+				from -= labelPx(m[4])
+			}
+			if to := from + labelPx(m[4]); from < -44 || to > narrow.least+24 {
+				t.Errorf("planned %d: %q stands from %.0f to %.0f px of %.0f", planned, m[4], from, to, narrow.least)
+			}
+		}
+	}
+}
+
+// Where the plan's leader rises at the left, "wanted" stands at the right.
+func TestWantedStandsClearOfTheLeader(t *testing.T) {
+	for planned, anchor := range map[int]string{6: "end", 24: "start"} {
+		plot := drawing(t, string(samplePower(2, 48, planned)), "plot-wide")
+		if want := regexp.MustCompile(`text-anchor="` + anchor + `"[^>]*>wanted: 0\.80<`); !want.MatchString(plot) {
+			t.Errorf("planned %d: “wanted” is not anchored at its %s", planned, anchor)
+		}
+	}
+}
+
 func TestPowerCurve(t *testing.T) {
 	html := samplePower(10, 48, 24)
 	wellFormed(t, "power", html)
@@ -152,7 +224,7 @@ func TestEstimates(t *testing.T) {
 
 func TestPValue(t *testing.T) {
 	for p, want := range map[float64]string{
-		0.0284: "p = 0.028", 0.25: "p = 0.25", 0.00389: "p = 0.0039", 0.7: "p = 0.70", 0.00001: "p < 0.0001", 1: "p > 0.99",
+		0.0284: "p = 0.028", 0.25: "p = 0.25", 0.00389: "p = 0.0039", 0.7: "p = 0.70", 0.00001: "p < 0.0001", 0.997: "p > 0.99", 1: "p = 1.0",
 	} {
 		if got := pValue(p); got != want {
 			t.Errorf("pValue(%v) = %q, want %q", p, got, want)
