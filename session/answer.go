@@ -3,6 +3,7 @@ package session
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -14,6 +15,9 @@ func (r Result) Answer() string {
 		return "There is no answer: no set of the first test counts."
 	}
 	first := r.Tests[0]
+	if first.Outcome != Different && !first.Method.Overall {
+		return fmt.Sprintf("Undecided. These answers do not show that the panel could tell the two lots apart by %s; they do not show that the lots are the same.", first.Plan.Attribute)
+	}
 	if first.Outcome != Different {
 		return "Undecided. These answers do not show that the panel could tell the two lots apart; they do not show that the lots are the same."
 	}
@@ -110,17 +114,19 @@ func PValue(p float64) string {
 	case p >= 0.995:
 		return "1.0"
 	}
-	// The usual α have one digit. A p that would be printed as one of them
-	// without being it gets more digits, so that it never seems to stand on it.
+	// A p that would be printed as a usual α without being it gets more digits,
+	// so that it never seems to stand on it.
 	for digits := 2; digits < 8; digits++ {
 		s := significant(p, digits)
 		read, err := strconv.ParseFloat(s, 64)
-		if err != nil || p >= 0.25 || !oneDigit(s) || math.Abs(p-read) < 1e-12 {
+		if err != nil || !slices.Contains(usualAlphas, read) || math.Abs(p-read) < 1e-12 {
 			return s
 		}
 	}
 	return significant(p, 8)
 }
+
+var usualAlphas = []float64{0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.001}
 
 // significant prints p below 1 with this many significant digits, and at least
 // two decimals, without an exponent.
@@ -131,11 +137,6 @@ func significant(p float64, digits int) string {
 		s = s[:len(s)-1]
 	}
 	return s
-}
-
-// oneDigit reports whether a printed number has one digit other than nought.
-func oneDigit(s string) bool {
-	return len(strings.Trim(s, "0.")) == 1
 }
 
 // Verdict says what a test's registered analysis makes of it, and why.

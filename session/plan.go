@@ -206,7 +206,7 @@ func (p Plan) Check() Faults {
 	p.checkServing(bad)
 	if len(f) == 0 {
 		if need, have := p.codesNeeded(), len(usableCodes); need > have {
-			bad("seats", "%d seats need %d codes with their replacements, and there are %d: plan fewer seats or sets", p.Seats, need, have)
+			bad("seats", "%d seats need %d codes with their replacements, and there are %d: %d seats would do", p.Seats, need, have, have/(2*p.CupsPerSeat()))
 		}
 	}
 	return f
