@@ -10,6 +10,8 @@ import (
 	"math/rand/v2"
 	"net/http"
 	"net/url"
+	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -31,9 +33,8 @@ import (
 // page itself is.
 
 // runBlind plays a session and records all that leaves. wrap may plant a leak.
-func runBlind(t *testing.T, keys *rand.Rand, wrap func(*session.Room[*session.State], http.Handler) http.Handler) (recording, map[string]bool) {
+func runBlind(t *testing.T, p session.Plan, keys *rand.Rand, wrap func(*session.Room[*session.State], http.Handler) http.Handler) (recording, map[string]bool) {
 	t.Helper()
-	p := testPlan(4, 2)
 	b := newBench(t, p, func(p session.Plan) session.Sealing { return otherKey(t, p, keys) })
 	var logged bytes.Buffer
 	b.server.Close()
@@ -57,7 +58,7 @@ func runBlind(t *testing.T, keys *rand.Rand, wrap func(*session.Room[*session.St
 	}
 	b.console.Config.Handler, b.tasters.Config.Handler = console, tasters
 
-	r := &recorder{bench: b, got: recording{}, hit: map[string]bool{}}
+	r := &recorder{bench: b, got: recording{}, hit: map[string]bool{}, brief: wrap != nil}
 	r.play()
 	r.got["log"] = logged.String()
 	return r.got, r.hit
@@ -88,6 +89,7 @@ type recorder struct {
 	*bench
 	got   recording
 	hit   map[string]bool // routes that were asked, as "SIDE METHOD pattern"
+	brief bool            // asks every route and nothing beyond
 	point int
 	lines []*websocket.Conn
 }
@@ -110,9 +112,9 @@ func (r *recorder) play() {
 	r.post(s+"/open", nil)
 	r.look("opened")
 	r.post(s+"/serve", url.Values{"round": {"1"}})
-	r.frames(1, `{"t":"tray","set":1,"take":0,"code":%d}`, r.room.State().Codes(1, 1, 0)[0])
-	r.frames(2, `{"t":"tray","set":1,"take":0,"code":%d}`, 555)
-	r.frames(2, `{"t":"call","why":"spill"}`)
+	r.frames(1, "", `{"t":"tray","set":1,"take":0,"code":%d}`, r.room.State().Codes(1, 1, 0)[0])
+	r.frames(2, "", `{"t":"tray","set":1,"take":0,"code":%d}`, 555)
+	r.frames(2, `"calling":true`, `{"t":"call","why":"spill"}`)
 	r.post(s+"/seats/2/coming", nil)
 	r.lock(1, 1, 0)
 	r.look("first set served")
@@ -166,12 +168,22 @@ func (r *recorder) phone(seat int) {
 }
 
 // settle waits until the console knows that a phone's line is closed.
-func (r *recorder) settle(int) { time.Sleep(30 * time.Millisecond) }
+func (r *recorder) settle(seat int) {
+	r.t.Helper()
+	for end := time.Now().Add(5 * time.Second); r.server.consoleSide.Presence.Seat(r.room.State().ID, seat).InTouch; {
+		if time.Now().After(end) {
+			r.t.Fatalf("the console still has seat %d in touch", seat)
+		}
+		time.Sleep(time.Millisecond)
+	}
+}
 
-// ask says hello anew for a seat, sends frames, and records every answer up to
-// the beat that closes them; views are recorded by their last form, since views
-// that come close together may share one frame.
-func (r *recorder) frames(seat int, format string, args ...any) {
+// frames says hello anew for a seat, sends a frame and a beat, and records every
+// answer until the beat has come and a view that shows what the frame was to
+// change (shows is a part of it, "" for a frame that changes no view). Views are
+// recorded by their first and last form, since views that come close together
+// may share one frame.
+func (r *recorder) frames(seat int, shows, format string, args ...any) {
 	r.t.Helper()
 	ws := r.dial()
 	defer r.settle(seat)
@@ -189,20 +201,18 @@ func (r *recorder) frames(seat int, format string, args ...any) {
 	views, others := []string{read(r.t, ws)}, []string(nil)
 	ws.WriteMessage(websocket.TextMessage, fmt.Appendf(nil, format, args...))
 	ws.WriteMessage(websocket.TextMessage, []byte(`{"t":"beat"}`))
-	for {
-		ws.SetReadDeadline(time.Now().Add(150 * time.Millisecond))
-		_, b, err := ws.ReadMessage()
-		if err != nil {
-			break
+	for beaten, shown := false, shows == ""; !beaten || !shown; {
+		frame := read(r.t, ws)
+		switch {
+		case strings.HasPrefix(frame, `{"t":"view"`):
+			views = append(views, frame)
+			shown = shown || strings.Contains(frame, shows)
+		case strings.HasPrefix(frame, `{"t":"refused"`):
+			r.t.Fatalf("seat %d: %s", seat, frame)
+		default:
+			beaten = beaten || strings.HasPrefix(frame, `{"t":"beat"`)
+			others = append(others, frame)
 		}
-		if strings.HasPrefix(string(b), `{"t":"view"`) {
-			views = append(views, string(b))
-		} else {
-			others = append(others, string(b))
-		}
-	}
-	if len(others) == 0 {
-		r.t.Fatalf("seat %d: frames %q, %q", seat, views, others)
 	}
 	r.record(fmt.Sprintf("seat %d first view", seat), views[0])
 	r.record(fmt.Sprintf("seat %d last view", seat), views[len(views)-1])
@@ -224,7 +234,7 @@ func unhex(s string) []byte {
 // lock picks by code, the same in both runs: the smallest code of the tray.
 func (r *recorder) lock(seat, set, take int) {
 	r.t.Helper()
-	r.frames(seat, `{"t":"lock","id":"%016d%08d%08d","set":%d,"take":%d,"pick":%d,"guess":false,"at":"2026-04-14T08:42:15Z"}`,
+	r.frames(seat, fmt.Sprintf(`{"set":%d,"take":%d,"pick"`, set, take), `{"t":"lock","id":"%016d%08d%08d","set":%d,"take":%d,"pick":%d,"guess":false,"at":"2026-04-14T08:42:15Z"}`,
 		seat, set, take, set, take, slices.Min(r.room.State().Codes(seat, set, take)))
 	if r.room.State().Seats[seat-1].Sets[set-1].Takes[take].Answer == nil {
 		r.t.Fatalf("seat %d, set %d was not locked: %s", seat, set, r.got[r.key(fmt.Sprintf("seat %d other frames", seat), -1)])
@@ -258,10 +268,104 @@ func (r *recorder) look(name string) {
 		for _, path := range r.addresses(side) {
 			r.ask(side, "GET", path, nil, name)
 		}
+		if r.brief {
+			continue
+		}
+		for _, path := range r.oddAddresses(side) {
+			r.ask(side, "GET", path, nil, name)
+		}
+		for _, path := range append(r.addresses(side), r.oddAddresses(side)...) {
+			if name == "replacement called" || name == "all in" {
+				r.askOddly(side, path, name)
+			}
+		}
 	}
-	for _, page := range []string{"lobby", "board", "reveal"} {
+	for _, page := range []string{"lobby", "board", "reveal", "board&seat=2", "nothing"} {
 		r.liveParts(page, name)
 	}
+	if !r.brief {
+		r.inMemory(name)
+	}
+}
+
+// oddAddresses are pages of one seat, and what is refused: another take, another
+// seat, other names.
+func (r *recorder) oddAddresses(side string) []string {
+	s := r.room.State()
+	if side == "tasters" {
+		return []string{"/j/" + s.PlaceDoor(3), "/j/NOPE", "/?door=" + s.Door(), "/?door=nope", "/nothing", "/ws", "/a/0000000000000000/app.js"}
+	}
+	at := "/s/" + string(s.ID)
+	var all []string
+	for _, query := range []string{
+		"seat=1&set=1&take=0", "seat=1&set=1&take=1", "seat=2&set=2&take=1", "seat=3&set=3&take=1", "seat=2&set=1&take=2",
+		"seat=2&set=1&take=-1", "seat=0&set=1", "seat=9&set=1", "seat=2&set=9", "seat=two", "seat=2",
+	} {
+		all = append(all, at+"/print/labels?"+query)
+	}
+	return append(all, at+"/print/ballots?seat=2", at+"/print/ballots?seat=9", at+"/board?seat=2", at+"/lobby?seat=2", at+"/board?seat=x",
+		at+"/live", at+"/live?page=board", at+"/nothing", "/s/none/board", "/s/lab/board", "/pour/none", "/nothing", "/a/0000000000000000/host.css")
+}
+
+// askOddly asks for headers alone, for a part, for what has changed since, and
+// by a method that the page doesn't know.
+func (r *recorder) askOddly(side, path, name string) {
+	r.t.Helper()
+	r.ask(side, "HEAD", path, nil, name)
+	for _, h := range [][2]string{{"If-None-Match", "*"}, {"If-Modified-Since", "Mon, 13 Apr 2026 08:00:00 GMT"}, {"Range", "bytes=0-99"}} {
+		r.askWith(side, "GET", path, nil, name+", "+h[0], h)
+	}
+	r.ask(side, "PUT", path, url.Values{"seat": {"1"}}, name)
+}
+
+// inMemory records what a page could be given of the session: every exported
+// field of the state, and what its methods give to whoever calls them. Left out
+// are the pour sheet and, in record, the hashes that cover the sealed entry.
+func (r *recorder) inMemory(name string) {
+	r.t.Helper()
+	s := r.room.State()
+	fields, err := json.MarshalIndent(s, "", " ")
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	r.record(name+": state", strings.ReplaceAll(string(fields), s.Head.String(), "HEAD"))
+	v, called := reflect.ValueOf(s), 0
+	for i := range v.NumMethod() {
+		m, what := v.Method(i), v.Type().Method(i).Name
+		if what == "PourSheet" || what == "Position" || what == "Clone" {
+			continue
+		}
+		for _, args := range numbersFor(m.Type()) {
+			called++
+			var got []any
+			for _, out := range m.Call(args) {
+				got = append(got, out.Interface())
+			}
+			r.record(name+": state."+what, fmt.Sprintf("%v: %v", args, got))
+		}
+	}
+	if called < 20 {
+		r.t.Fatalf("called %d methods of the state", called)
+	}
+}
+
+// numbersFor gives arguments for a method that takes whole numbers only; none
+// for another.
+func numbersFor(m reflect.Type) [][]reflect.Value {
+	all := [][]reflect.Value{nil}
+	for i := range m.NumIn() {
+		if m.In(i).Kind() != reflect.Int {
+			return nil
+		}
+		var more [][]reflect.Value
+		for _, args := range all {
+			for n := range 4 {
+				more = append(more, append(slices.Clone(args), reflect.ValueOf(n).Convert(m.In(i))))
+			}
+		}
+		all = more
+	}
+	return all
 }
 
 // addresses fills the patterns of all GET routes with this session's names.
@@ -274,9 +378,6 @@ func (r *recorder) addresses(side string) []string {
 		}
 		base := strings.NewReplacer("{id}", string(s.ID), "{n}", "1", "{lot}", "lot-1", "{door}", s.Door()).Replace(pattern)
 		paths = append(paths, base)
-		if pattern == "/s/{id}/print/labels" {
-			paths = append(paths, base+"?seat=2&set=1&take=1")
-		}
 	})
 	return paths
 }
@@ -309,6 +410,11 @@ func (r *recorder) post(path string, form url.Values) {
 
 func (r *recorder) ask(side, method, path string, form url.Values, name string) {
 	r.t.Helper()
+	r.askWith(side, method, path, form, name, [2]string{})
+}
+
+func (r *recorder) askWith(side, method, path string, form url.Values, name string, header [2]string) {
+	r.t.Helper()
 	server := r.console
 	if side == "tasters" {
 		server = r.tasters
@@ -318,7 +424,10 @@ func (r *recorder) ask(side, method, path string, form url.Values, name string) 
 		r.t.Fatal(err)
 	}
 	req.Host = "127.0.0.1"
-	if method == "POST" {
+	if header[0] != "" {
+		req.Header.Set(header[0], header[1])
+	}
+	if method == "POST" || method == "PUT" {
 		req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 		req.Header.Set("Origin", "http://127.0.0.1")
 	}
@@ -379,17 +488,34 @@ func (l *lockedWriter) Write(p []byte) (int, error) {
 
 func keysOf(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 1)) }
 
+// blindPlans are the sessions that are played: the usual one; and one of another
+// process and attribute, with both sides asked for, in red light, without
+// results for tasters.
+func blindPlans() map[string]session.Plan {
+	other := testPlan(4, 2)
+	other.Processed.Treatment = "carbon dioxide"
+	other.Tests[1].TwoSided, other.Tests[1].Attribute, other.Tests[1].Definition = true, "sweetness", "Sweetness: as of sugar in water."
+	other.Serving.RedLight, other.Serving.OwnResult, other.Serving.RinseS = true, false, 0
+	return map[string]session.Plan{"the usual plan": testPlan(4, 2), "another plan": other}
+}
+
 // TestBlind compares runs under different keys.
 func TestBlind(t *testing.T) {
-	one, hit := runBlind(t, keysOf(1), nil)
-	if len(one) < 100 {
-		t.Fatalf("only %d things were recorded", len(one))
-	}
-	for seed := uint64(2); seed <= 3; seed++ {
-		two, _ := runBlind(t, keysOf(seed), nil)
-		if diff := differences(one, two); diff != "" {
-			t.Errorf("key %d can be told from key 1 before the reveal:\n%s", seed, diff)
-		}
+	var hit map[string]bool
+	for name, p := range blindPlans() {
+		t.Run(name, func(t *testing.T) {
+			var one recording
+			one, hit = runBlind(t, p, keysOf(1), nil)
+			if len(one) < 1000 {
+				t.Fatalf("only %d things were recorded", len(one))
+			}
+			for seed := uint64(2); seed <= 3; seed++ {
+				two, _ := runBlind(t, p, keysOf(seed), nil)
+				if diff := differences(one, two); diff != "" {
+					t.Errorf("key %d can be told from key 1 before the reveal:\n%s", seed, diff)
+				}
+			}
+		})
 	}
 	// Every route was asked. Embedded files are the same in every program; the
 	// pour sheet's own pages were asked without the PIN, and the phones' line
@@ -457,15 +583,16 @@ func TestBlindSeesLeaks(t *testing.T) {
 	}
 	for name, leak := range leaks {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			wrap := func(room *session.Room[*session.State], next http.Handler) http.Handler {
 				return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 					leak(room, w, r)
 					next.ServeHTTP(w, r)
 				})
 			}
-			one, _ := runBlind(t, keysOf(1), wrap)
+			one, _ := runBlind(t, testPlan(4, 2), keysOf(1), wrap)
 			for seed := uint64(2); seed <= 5; seed++ {
-				if two, _ := runBlind(t, keysOf(seed), wrap); differences(one, two) != "" {
+				if two, _ := runBlind(t, testPlan(4, 2), keysOf(seed), wrap); differences(one, two) != "" {
 					return
 				}
 			}
@@ -495,6 +622,60 @@ func differences(one, two recording) string {
 		say = append(say[:5], fmt.Sprintf("and %d more", len(say)-5))
 	}
 	return strings.Join(say, "\n")
+}
+
+var (
+	// threeDigits are what could be a code.
+	threeDigits = regexp.MustCompile(`\b[1-9][0-9][0-9]\b`)
+	// geometry is of drawings: sizes and paths.
+	geometry = regexp.MustCompile(`\b(width|height|viewBox|d|x|y|x1|x2|y1|y2|cx|cy|r|rx|transform|points)="[^"]*"`)
+)
+
+// TestReplacementCodesStayHidden: nothing that leaves holds the codes of a
+// replacement that was not called.
+func TestReplacementCodesStayHidden(t *testing.T) {
+	p := testPlan(4, 2)
+	r := &recorder{bench: newBench(t, p, drawn(t, zeros{})), got: recording{}, hit: map[string]bool{}}
+	s := r.room.State()
+	hidden := map[string]string{} // by code, whose it is
+	for seat := 1; seat <= p.Seats; seat++ {
+		for set := 1; set <= p.SetsPerSeat(); set++ {
+			for _, code := range s.Codes(seat, set, 1) {
+				hidden[fmt.Sprint(code)] = fmt.Sprintf("seat %d, set %d", seat, set)
+			}
+		}
+	}
+	r.play()
+	shown, called := 0, 0
+	seen := map[string]bool{} // many pages are asked for more than once
+	for key, got := range r.got {
+		if strings.Contains(key, "state.Codes") || strings.Contains(key, "HEAD ") {
+			continue // how many bytes a page has is compared by TestBlind
+		}
+		_, body, ok := strings.Cut(got, "\r\n\r\n")
+		if !ok {
+			body = got
+		}
+		if seen[body] {
+			continue
+		}
+		seen[body] = true
+		body = geometry.ReplaceAllString(body, "")
+		for _, number := range threeDigits.FindAllString(body, -1) {
+			switch of := hidden[number]; of {
+			case "":
+				shown++
+			case "seat 2, set 1":
+				called++ // by the host, in the play
+			default:
+				delete(hidden, number) // said once is enough
+				t.Errorf("%s: code %s of the replacement of %s is shown, which nobody called: %q", key, number, of, around(body, strings.Index(body, number)))
+			}
+		}
+	}
+	if shown < 300 || called < 10 {
+		t.Errorf("%d other numbers and %d codes of the called replacement: the play shows too little", shown, called)
+	}
 }
 
 func around(s string, i int) string { return s[max(0, i-60):min(len(s), i+60)] }

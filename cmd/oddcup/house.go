@@ -9,6 +9,8 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"slices"
+	"sync"
 	"syscall"
 	"time"
 
@@ -51,6 +53,14 @@ func openHouse(ctx context.Context, o houseOptions) (*house, error) {
 }
 
 func (h *house) open(ctx context.Context, o houseOptions) (err error) {
+	for _, name := range o.names {
+		if !isHostName(name) {
+			return hinted{
+				fmt.Errorf("--name %q is not a host name", name),
+				"give the name alone, without http:// and port, such as --name tasting.lan",
+			}
+		}
+	}
 	if h.db, err = openStore(o.data); err != nil {
 		return err
 	}
@@ -83,9 +93,13 @@ func (h *house) open(ctx context.Context, o houseOptions) (err error) {
 		return err
 	}
 	h.console = "http://" + consoleL.Addr().String()
-	name := hostOf(tasterL.Addr().String())
-	if len(o.names) > 0 {
-		name = o.names[0]
+	names := append(o.names, addressesOf(tasterL.Addr())...)
+	name := names[0]
+	if bound := hostOf(tasterL.Addr().String()); len(o.names) == 0 && !slices.Contains(names, bound) {
+		// All of the laptop's addresses are listened on; phones get the likeliest.
+		var likely string
+		likely, trouble = lanAddress()
+		name = hostOf(likely)
 	}
 	h.join = "http://" + net.JoinHostPort(name, portOf(tasterL.Addr().String()))
 	h.trouble = trouble
@@ -93,18 +107,21 @@ func (h *house) open(ctx context.Context, o houseOptions) (err error) {
 		Rooms: h.rooms, Now: time.Now, Chance: rand.Reader, Draw: o.draw,
 		Join: h.join, JoinTrouble: trouble,
 		ConsoleNames: guard.Names{"localhost", "127.0.0.1", "::1"},
-		TasterNames:  append(guard.Names{hostOf(tasterL.Addr().String())}, o.names...),
+		TasterNames:  names,
 		Log:          o.log,
 	})
-	h.serve(consoleL, h.web.Console)
-	h.serve(tasterL, h.web.Tasters)
+	h.serve(consoleL, h.web.Console, o.log)
+	h.serve(tasterL, h.web.Tasters, o.log)
 	return nil
 }
 
-func (h *house) serve(l net.Listener, handler http.Handler) {
+// serve answers requests in its own goroutine. The time limits are for pages;
+// a websocket has its own, and leaves these behind.
+func (h *house) serve(l net.Listener, handler http.Handler, log *slog.Logger) {
 	s := &http.Server{
-		Handler: handler, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute,
-		MaxHeaderBytes: 1 << 14, ErrorLog: slog.NewLogLogger(slog.DiscardHandler, slog.LevelDebug),
+		Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 20 * time.Second,
+		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute,
+		MaxHeaderBytes: 1 << 14, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
 	h.servers = append(h.servers, s)
 	go func() {
@@ -117,13 +134,17 @@ func (h *house) serve(l net.Listener, handler http.Handler) {
 // close ends everything in the order that loses nothing: phones first, then
 // sessions, then the file.
 func (h *house) close() {
+	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+	defer cancel()
+	var ending sync.WaitGroup
 	for _, s := range h.servers {
-		ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
-		if s.Shutdown(ctx) != nil {
-			s.Close()
-		}
-		cancel()
+		ending.Go(func() {
+			if s.Shutdown(ctx) != nil {
+				s.Close()
+			}
+		})
 	}
+	ending.Wait()
 	if h.web != nil {
 		h.web.Close()
 	}

@@ -20,7 +20,7 @@ var allowed = map[string][]string{
 	"oddcup/web/console":      {"oddcup/session", "oddcup/stats", "oddcup/web/asset", "oddcup/web/guard", "oddcup/web/look", "oddcup/web/say", "oddcup/web/taster"},
 	"oddcup/web":              {"oddcup/session", "oddcup/web/guard", "oddcup/web/console", "oddcup/web/taster"},
 	"oddcup/cmd/oddcup/panel": {}, // written from the protocol's description alone
-	"oddcup/cmd/oddcup":       {"oddcup/session", "oddcup/store", "oddcup/web", "oddcup/web/guard", "oddcup/web/console", "oddcup/cmd/oddcup/panel"},
+	"oddcup/cmd/oddcup":       {"oddcup/session", "oddcup/stats", "oddcup/store", "oddcup/web", "oddcup/web/guard", "oddcup/web/console", "oddcup/cmd/oddcup/panel"},
 }
 
 // TestImportDirection holds that arrows run one way: cmd to web and store, both

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"net"
+	"regexp"
 	"strings"
 
 	"rsc.io/qr"
@@ -34,6 +35,32 @@ func lanAddress() (address, trouble string) {
 	return net.JoinHostPort("127.0.0.1", tasterPort),
 		"This laptop is on no network, so phones can't reach it. Join the Wi-Fi that the phones use, then start oddcup again."
 }
+
+// addressesOf are the hosts by which a listener can be reached: the one that it
+// is bound to, or all of this laptop's where it is bound to none in particular.
+func addressesOf(bound net.Addr) []string {
+	host := hostOf(bound.String())
+	if ip := net.ParseIP(host); ip == nil || !ip.IsUnspecified() {
+		return []string{host}
+	}
+	hosts := []string{"localhost"}
+	addrs, err := net.InterfaceAddrs()
+	if err != nil {
+		return append(hosts, "127.0.0.1")
+	}
+	for _, a := range addrs {
+		if n, ok := a.(*net.IPNet); ok {
+			hosts = append(hosts, n.IP.String())
+		}
+	}
+	return hosts
+}
+
+var hostName = regexp.MustCompile(`^[A-Za-z0-9]([A-Za-z0-9.-]{0,251}[A-Za-z0-9])?$`)
+
+// isHostName reports whether phones can be sent to a name: a DNS name or an
+// address, without scheme and port.
+func isHostName(name string) bool { return hostName.MatchString(name) || net.ParseIP(name) != nil }
 
 func hostOf(address string) string {
 	h, _, err := net.SplitHostPort(address)

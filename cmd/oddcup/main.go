@@ -18,15 +18,18 @@ import (
 
 // commands is the command line.
 type commands struct {
-	Serve serveCommand `cmd:"" help:"Run sessions: the console on this laptop, the tasters' pages on the local network."`
-	Demo  demoCommand  `cmd:"" help:"Run an invented session with simulated tasters, whole, and print what it showed."`
-	Null  nullCommand  `cmd:"" help:"Simulate sessions in which nobody can taste a difference, and count false alarms."`
-	Check checkCommand `cmd:"" help:"Check a data file: the database, every journal's chain, the index."`
+	Serve  serveCommand  `cmd:"" help:"Run sessions: the console on this laptop, the tasters' pages on the local network."`
+	Demo   demoCommand   `cmd:"" help:"Run an invented session with simulated tasters, whole, and print what it showed."`
+	Null   nullCommand   `cmd:"" help:"Simulate sessions in which nobody can taste a difference, and count false alarms."`
+	Check  checkCommand  `cmd:"" help:"Check a data file: the database, every journal's chain, the index."`
+	Plan   planCommand   `cmd:"" help:"Work out how many assessors a test needs."`
+	Result resultCommand `cmd:"" help:"Analyse a count: p-value, minimum correct, intervals, d′."`
 }
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	context.AfterFunc(ctx, stop) // a second Ctrl-C ends the program at once
 	os.Exit(exitCode(run(ctx, os.Args[1:], os.Stdout, os.Stderr), os.Stderr))
 }
 
@@ -60,7 +63,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 		return nil // help was asked for and given
 	}
 	if err != nil {
-		return hinted{err, "see: oddcup --help"}
+		return wrongUsage{hinted{err, "see: oddcup --help"}}
 	}
 	return k.Run()
 }
@@ -73,15 +76,27 @@ type hinted struct {
 
 func (h hinted) Unwrap() error { return h.error }
 
+// interrupted is the exit code of a command that Ctrl-C cut off, as shells give
+// it (common practice, no source). A server that was stopped has done its work.
+const interrupted = 130
+
 // exitCode reports an error to a person and gives the program's exit code.
 func exitCode(err error, stderr io.Writer) int {
-	if err == nil || errors.Is(err, context.Canceled) {
+	switch {
+	case err == nil:
 		return 0
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(stderr, "oddcup: interrupted")
+		return interrupted
 	}
 	fmt.Fprintln(stderr, "oddcup: error:", err)
 	var h hinted
 	if errors.As(err, &h) {
 		fmt.Fprintln(stderr, "oddcup: hint:", h.hint)
+	}
+	var w wrongUsage
+	if errors.As(err, &w) {
+		return 2
 	}
 	return 1
 }

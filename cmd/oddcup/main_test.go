@@ -2,10 +2,8 @@ package main
 
 import (
 	"bufio"
-	"context"
 	"os"
 	"os/exec"
-	"os/signal"
 	"strings"
 	"syscall"
 	"testing"
@@ -16,9 +14,7 @@ import (
 // start a real child and kill it.
 func TestMain(m *testing.M) {
 	if os.Getenv("ODDCUP_TEST_CHILD") != "" {
-		ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
-		defer stop()
-		os.Exit(exitCode(run(ctx, os.Args[1:], os.Stdout, os.Stderr), os.Stderr))
+		main()
 	}
 	os.Exit(m.Run())
 }

@@ -13,6 +13,7 @@ import (
 	"net/http"
 	"path"
 	"sort"
+	"strconv"
 	"strings"
 )
 
@@ -69,10 +70,12 @@ func (s *Set) add(name string, b []byte) {
 	}
 	f := file{kind: mime.TypeByExtension(path.Ext(name)), plain: b}
 	switch path.Ext(name) {
+	// Modules are UTF-8 by definition, and the rest is read like its page, which
+	// says that it is: two dozen files need not each say so again.
 	case ".js", ".mjs":
-		f.kind = "text/javascript; charset=utf-8"
+		f.kind = "text/javascript"
 	case ".css":
-		f.kind = "text/css; charset=utf-8"
+		f.kind = "text/css"
 	case ".txt":
 		f.kind = "text/plain; charset=utf-8"
 	}
@@ -119,13 +122,30 @@ func (s *Set) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	h.Del("Content-Security-Policy")
 	h.Del("Referrer-Policy")
 	h.Set("Content-Type", f.kind)
-	h.Set("Cache-Control", "public, max-age=31536000, immutable")
+	h.Set("Cache-Control", "max-age=31536000, immutable")
 	h.Set("Vary", "Accept-Encoding")
 	b := f.plain
-	if f.small != nil && strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
+	if f.small != nil && takesGzip(r) {
 		h.Set("Content-Encoding", "gzip")
 		b = f.small
 	}
 	h.Set("Content-Length", fmt.Sprint(len(b)))
 	w.Write(b)
+}
+
+// takesGzip reports whether the browser named gzip and did not rule it out with
+// a weight of nought (RFC 9110, 12.5.3).
+func takesGzip(r *http.Request) bool {
+	for _, header := range r.Header.Values("Accept-Encoding") {
+		for coding := range strings.SplitSeq(header, ",") {
+			name, weight, _ := strings.Cut(coding, ";")
+			if !strings.EqualFold(strings.TrimSpace(name), "gzip") {
+				continue
+			}
+			q, ok := strings.CutPrefix(strings.ToLower(strings.TrimSpace(weight)), "q=")
+			x, err := strconv.ParseFloat(q, 64)
+			return !ok || err != nil || x > 0
+		}
+	}
+	return false
 }

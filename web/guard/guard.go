@@ -11,6 +11,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 )
 
@@ -26,14 +27,25 @@ func Policy(host string) string {
 // Names are the host names, without ports, that a listener answers to.
 type Names []string
 
-// Has reports whether a Host header, with or without a port, is one of them.
+// Has reports whether a Host header, with or without a port, is one of them. An
+// IPv6 address stands in brackets there, and without them in Names.
 func (n Names) Has(host string) bool {
-	if h, _, err := net.SplitHostPort(host); err == nil {
+	if h, port, err := net.SplitHostPort(host); err == nil {
+		// The header goes into the policy, so nothing but a port may follow.
+		if _, err := strconv.ParseUint(port, 10, 16); err != nil {
+			return false
+		}
 		host = h
+	} else if h, ok := strings.CutPrefix(host, "["); ok {
+		if host, ok = strings.CutSuffix(h, "]"); !ok {
+			return false
+		}
 	}
-	host = strings.TrimSuffix(strings.TrimPrefix(strings.ToLower(host), "["), "]")
+	if host == "" {
+		return false
+	}
 	for _, name := range n {
-		if strings.ToLower(name) == host {
+		if strings.EqualFold(name, host) {
 			return true
 		}
 	}

@@ -22,10 +22,12 @@ const (
 	pingEvery   = 15 * time.Second
 	silentFor   = 40 * time.Second // no frame and no pong for so long: the line is dead
 	hardLimit   = 1 << 16          // bytes; beyond it the library cuts the line at once
-	outQueue    = 32               // frames; a phone that takes none is cut off and asks again
 	// A thumb can't be faster; a program gone wild is held up.
 	framesPerSecond = 20
 	framesAtOnce    = 60
+	// outQueue is in frames: an answer to each frame that may come at once fits. A
+	// phone that takes none is cut off and asks again.
+	outQueue = framesAtOnce + 4
 	// calm bounds how often a busy table draws a phone's view anew.
 	calm = 20 * time.Millisecond
 )
@@ -48,15 +50,28 @@ type line struct {
 	last string
 }
 
-// errFinal ends a line after its refusal was sent.
-var errFinal = errors.New("refused for good")
+var (
+	// errFinal ends a line after its refusal was sent.
+	errFinal = errors.New("refused for good")
+	// errGone is the end of a line that never said hello: nobody is there to be
+	// told, and the log of a day would be full of it.
+	errGone = errors.New("the line ended before hello")
+)
 
 // serve reads until the line ends, and returns after its writer has.
 func (l *line) serve(ctx context.Context) {
 	defer l.ws.Close()
 	l.ws.SetReadLimit(hardLimit)
 	l.ws.SetReadDeadline(time.Now().Add(helloWithin))
-	if err := l.hello(); err != nil {
+	l.ws.SetPingHandler(func(data string) error {
+		if err := l.limits.Wait(ctx); err != nil {
+			return err
+		}
+		return l.ws.WriteControl(websocket.PongMessage, []byte(data), time.Now().Add(writeWithin))
+	})
+	if err := l.hello(); errors.Is(err, errGone) {
+		return
+	} else if err != nil {
 		l.ws.SetWriteDeadline(time.Now().Add(writeWithin))
 		l.ws.WriteJSON(l.refusal("", err, true))
 		return
@@ -82,11 +97,7 @@ func (l *line) serve(ctx context.Context) {
 			err = l.take(ctx, f)
 		}
 		if err != nil {
-			final := errors.Is(err, errFinal)
-			l.send(l.refusal(f.ID, err, final))
-			if final {
-				return
-			}
+			l.send(l.refusal(f.ID, err, false))
 		}
 	}
 }
@@ -97,7 +108,7 @@ func (l *line) stop() { l.end.Do(func() { close(l.gone) }) }
 func (l *line) hello() error {
 	_, b, err := l.ws.ReadMessage()
 	if err != nil {
-		return err
+		return fmt.Errorf("%w: %v", errGone, err)
 	}
 	f, err := parseFrame(b)
 	if err != nil {
@@ -126,9 +137,11 @@ var (
 	errDoor    = errors.New("no session has this code")
 	errVersion = errors.New("another version of the protocol")
 	errMoved   = errors.New("a newer phone has the seat")
+	errNoSeat  = errors.New("this phone has no seat")
 )
 
-// own words for what only a line can meet.
+// own words for what only a line can meet, and for what a taster can do less
+// about than the host.
 var own = []struct {
 	err  error
 	why  string
@@ -138,6 +151,10 @@ var own = []struct {
 	{errDoor, "door", "No session here has this code.", "Look at the code on your seat card again, or ask the host."},
 	{errVersion, "version", "This page is from another version of the host program.", "Reload the page."},
 	{errMoved, "moved", "This seat goes on with another phone or page.", "Lay this one aside. If you moved nothing, call the host."},
+	{errNoSeat, "seat", "This phone has no seat at this table now.", "Take a seat on this page, or ask the host."},
+	{session.ErrJournal, "busy", "The host laptop could not write to its disk. Nothing of this was kept.", "Leave the page open: it sends this again by itself. If it stays so, call the host."},
+	{session.ErrClosedRoom, "busy", "The host program is stopping. Nothing of this was kept.", "Leave the page open: it goes on when the host is back."},
+	{session.ErrPhase, "phase", "The table is not at this step.", "Go on with what this page shows, or ask the host."},
 	{errFrame, "frame", "The host could not read what this page sent.", "Reload the page; your answers are safe."},
 }
 
@@ -165,18 +182,18 @@ func (l *line) take(ctx context.Context, f frameIn) error {
 		l.send(beatOut{"beat"})
 		return nil
 	case "sit":
-		return l.sit(ctx, f)
+		return l.sit(ctx, f, seat)
 	case "lock":
 		return l.lock(ctx, f, seat)
 	case "tray":
 		if seat == 0 {
-			return fmt.Errorf("no seat: %w", session.ErrNotHere)
+			return errNoSeat
 		}
 		l.tray(f, seat)
 		return nil
 	case "call", "uncall":
 		if seat == 0 {
-			return fmt.Errorf("no seat: %w", session.ErrNotHere)
+			return errNoSeat
 		}
 		why := f.Why
 		if f.T == "uncall" {
@@ -190,7 +207,8 @@ func (l *line) take(ctx context.Context, f frameIn) error {
 	return fmt.Errorf("%w: t is %.20q", errFrame, f.T)
 }
 
-func (l *line) sit(ctx context.Context, f frameIn) error {
+// sit asks for a seat; had is the one that the phone has already, 0 for none.
+func (l *line) sit(ctx context.Context, f frameIn, had int) error {
 	id, err := session.ParseCommandID(f.ID)
 	if err != nil {
 		return fmt.Errorf("%w: %v", errFrame, err)
@@ -199,11 +217,25 @@ func (l *line) sit(ctx context.Context, f frameIn) error {
 	if err != nil {
 		return err
 	}
-	_, err = l.room.Do(ctx, session.Command{
+	recorded, err := l.room.Do(ctx, session.Command{
 		At: l.t.Now(), Actor: "phone", ID: id,
 		Act: session.Sit{Seat: l.asked, Name: name, Token: l.token},
 	})
-	return err
+	if err != nil {
+		return err
+	}
+	s := l.room.State()
+	now := s.SeatOfToken(l.token)
+	if now == 0 {
+		// The same id got its first outcome, and the host has freed that seat since.
+		return errNoSeat
+	}
+	for _, rec := range recorded {
+		if _, ok := rec.Event.(*session.Joined); ok && had == 0 {
+			l.t.Presence.newcomer(s.ID, now)
+		}
+	}
+	return nil
 }
 
 // lock asks the Room, and says "kept" only after the Room has: by then the
@@ -214,7 +246,7 @@ func (l *line) lock(ctx context.Context, f frameIn, seat int) error {
 		return fmt.Errorf("%w: %v", errFrame, err)
 	}
 	if seat == 0 {
-		return fmt.Errorf("no seat: %w", session.ErrNotHere)
+		return errNoSeat
 	}
 	act := session.Lock{
 		Seat: seat, Set: f.Set, Take: f.Take,
@@ -350,7 +382,8 @@ func (l *line) show() error {
 	if l.seat != 0 && have == 0 && s.Seats[l.seat-1].Person != "" {
 		return l.moved()
 	}
-	if have != 0 && have != l.seat {
+	if have != l.seat {
+		l.t.leave(l, l.seat)
 		l.t.arrive(l, have)
 	}
 	l.seat = have

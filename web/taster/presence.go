@@ -122,14 +122,20 @@ func (p *Presence) call(id session.ID, seat int, why string) {
 
 func (p *Presence) tray(id session.ID, seat, set, take int, typed session.Code, right bool) {
 	p.change(id, seat, func(s *Sign) {
-		switch {
-		case !right:
+		if !right {
 			s.Wrong, s.WrongAt = typed, p.now()
-		case s.CheckedSet != set || s.CheckedTake != take:
+			return
+		}
+		s.Wrong, s.WrongAt = 0, time.Time{}
+		if s.CheckedSet != set || s.CheckedTake != take {
 			s.CheckedSet, s.CheckedTake, s.CheckedAt = set, take, p.now()
-			s.Wrong, s.WrongAt = 0, time.Time{}
 		}
 	})
+}
+
+// newcomer clears what the one before at a seat had called and typed.
+func (p *Presence) newcomer(id session.ID, seat int) {
+	p.change(id, seat, func(s *Sign) { *s = Sign{InTouch: s.InTouch, Since: s.Since} })
 }
 
 func (p *Presence) touch(id session.ID, seat int, in bool) {

@@ -90,6 +90,9 @@ func (t *Tasters) Routes() chi.Router {
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) {
 		t.refuse(w, r, http.StatusNotFound, "There is no such page.", "Type the code from your seat card on the front page.")
 	})
+	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) {
+		t.refuse(w, r, http.StatusMethodNotAllowed, "This page can't be used that way.", "Type the code from your seat card on the front page.")
+	})
 	return r
 }
 
@@ -193,15 +196,20 @@ func (t *Tasters) exit(l *line) {
 	t.open.Done()
 }
 
-// arrive gives a seat to a line; the line that had it is told by its own
-// writer, which sees at the next look that it holds the seat no more.
+// arrive gives a seat to a line, 0 for none; the line that had it is told by
+// its own writer, which sees at the next look that it holds the seat no more.
+// Who holds a seat and whether it is in touch change together, here and in
+// leave: a line that goes must not hide the one that came.
 func (t *Tasters) arrive(l *line, seat int) {
+	if seat == 0 {
+		return
+	}
 	at := place{l.room.State().ID, seat}
 	t.mu.Lock()
 	before := t.seats[at]
 	t.seats[at] = l
-	t.mu.Unlock()
 	t.Presence.touch(at.session, seat, true)
+	t.mu.Unlock()
 	if before != nil && before != l {
 		t.Presence.nudge()
 	}
@@ -219,12 +227,9 @@ func (t *Tasters) leave(l *line, seat int) {
 	}
 	at := place{l.room.State().ID, seat}
 	t.mu.Lock()
-	held := t.seats[at] == l
-	if held {
+	defer t.mu.Unlock()
+	if t.seats[at] == l {
 		delete(t.seats, at)
-	}
-	t.mu.Unlock()
-	if held {
 		t.Presence.touch(at.session, seat, false)
 	}
 }
@@ -242,21 +247,28 @@ func (t *Tasters) Close() {
 
 // normalDoor reads a join code as people type it.
 func normalDoor(s string) string {
-	s = strings.ToUpper(strings.TrimSpace(s))
 	return strings.Map(func(r rune) rune {
-		if r == ' ' || r == '-' {
+		if unicode.IsSpace(r) || r == '-' {
 			return -1
 		}
-		return r
+		return unicode.ToUpper(r)
 	}, s)
 }
 
 // cleanName drops what can't be printed, and what is too long to be a name.
 func cleanName(s string) string {
-	s = strings.Join(strings.FieldsFunc(s, func(r rune) bool { return !unicode.IsPrint(r) || unicode.IsSpace(r) }), " ")
-	r := []rune(s)
+	s = strings.Map(func(r rune) rune {
+		switch {
+		case unicode.IsSpace(r):
+			return ' '
+		case !unicode.IsPrint(r):
+			return -1
+		}
+		return r
+	}, s)
+	r := []rune(strings.Join(strings.Fields(s), " "))
 	if len(r) > maxName {
 		r = r[:maxName]
 	}
-	return string(r)
+	return strings.TrimSpace(string(r))
 }

@@ -1,0 +1,96 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+
+	"oddcup/stats"
+)
+
+// curves are the methods as they are named on the command line and in files.
+var curves = map[string]stats.Psychometric{
+	"triangle":          stats.Triangle,
+	"duo-trio":          stats.DuoTrio,
+	"paired-comparison": stats.PairedComparison,
+	"3-afc":             stats.ThreeAFC,
+	"tetrad":            stats.Tetrad,
+}
+
+var methodNames = []string{"triangle", "duo-trio", "paired-comparison", "3-afc", "tetrad"}
+
+// methodOf reads a method and its sidedness.
+func methodOf(name string, twoSided bool) (stats.Psychometric, stats.Sided, error) {
+	m, ok := curves[name]
+	switch {
+	case !ok:
+		return m, "", usage(fmt.Sprintf("no method is called %q", name), "use one of "+strings.Join(methodNames, ", "))
+	case twoSided && name != "paired-comparison":
+		return m, "", usage("--two-sided is for the paired comparison only", "leave it out: in the other methods one answer is the right one")
+	case twoSided:
+		return m, stats.TwoSided, nil
+	}
+	return m, stats.OneSided, nil
+}
+
+// usage is an impossible wish: the exit code is 2.
+func usage(trouble, hint string) error {
+	return wrongUsage{hinted{fmt.Errorf("%s", trouble), hint}}
+}
+
+type wrongUsage struct{ hinted }
+
+// Unwrap lets errors.As find the hint.
+func (w wrongUsage) Unwrap() error { return w.hinted }
+
+// inside checks a figure: low and high themselves are outside.
+func inside(flag string, x, low, high float64) error {
+	if math.IsNaN(x) || x <= low || x >= high {
+		return usage(fmt.Sprintf("--%s %v is not between %v and %v", flag, x, low, high),
+			fmt.Sprintf("give it as a fraction, such as --%s %v", flag, map[string]string{
+				"alpha": "0.05", "beta": "0.1", "pd": "0.3", "confidence": "0.9",
+			}[flag]))
+	}
+	return nil
+}
+
+// finite is a number for JSON, where what is unbounded or not defined is null.
+func finite(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+// warningOut is a warning as JSON: kind is stable, say is a sentence.
+type warningOut struct {
+	Kind string `json:"kind"`
+	Say  string `json:"say"`
+}
+
+func warningsOut(all ...[]stats.Warning) []warningOut {
+	out := []warningOut{}
+	for _, w := range slices.Concat(all...) {
+		o := warningOut{string(w.Kind), w.Say}
+		if !slices.Contains(out, o) {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+func printWarnings(w io.Writer, all []warningOut) {
+	for _, x := range all {
+		fmt.Fprintf(w, "Mind: %s\n", x.Say)
+	}
+}
+
+func printJSON(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
+}
