@@ -6,9 +6,9 @@
 // # Model
 //
 // The answers are taken as independent and equally likely to be correct, so
-// the number correct X follows Bin(n, pc). Nothing here corrects for answers
-// that vary more between assessors than that (overdispersion), as replicates
-// by few assessors may.
+// the number correct X follows Bin(n, pc). Replicates by few assessors may vary
+// more between assessors than that (overdispersion): [FitBetaBinomial] is for
+// them.
 //
 //   - n is the number of evaluations counted, x the number correct.
 //   - chance (p0) is the probability of a correct answer without perception:
@@ -19,8 +19,9 @@
 //   - d′ is the size of the difference in units of perceptual noise. It can be
 //     compared across methods; pd cannot.
 //
-// The difference test is exact and one-sided, P(X ≥ x), except for [TwoSidedP].
-// A count that misses [MinCorrect] does not show that the products are alike.
+// The difference test is exact and one-sided, P(X ≥ x), except where a name or a
+// [Sided] says otherwise. Similarity ([MaxCorrect]) is a question of its own,
+// and [Sequential] tests stop early at stated looks. A count that misses [MinCorrect] does not show that the products are alike.
 //
 // # Arguments
 //

@@ -6,8 +6,10 @@ import (
 )
 
 // Interval is a two-sided confidence interval of pc, pd or d′: the range of
-// values in keeping with the data. Confidence is the stated one, such as 0.95;
-// the intervals here are conservative, so they cover at least that often.
+// values in keeping with the data. Confidence is the stated one, such as 0.95.
+// How often an interval covers is said where it is made: the exact ones at
+// least that often, the approximate ones (Wilson, mid-p, profile likelihood)
+// about as often.
 type Interval struct {
 	Lower, Upper, Confidence float64
 }

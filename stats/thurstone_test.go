@@ -29,6 +29,44 @@ func TestPCAgainstReference(t *testing.T) {
 		if got := r.psychometric().PC(d); math.Abs(got-want) > 1e-14 {
 			t.Errorf("%s:%d: PC(%v) = %.17g, want %.17g", r.file, r.line, d, got, want)
 		}
+		slope := r.psychometric().Slope(d)
+		if want := r.float("dpc_ddprime"); want == 0 || d == 0 {
+			if math.Abs(slope-want) > 1e-15 {
+				t.Errorf("%s:%d: Slope(%v) = %.17g, want %.17g", r.file, r.line, d, slope, want)
+			}
+		} else {
+			r.near("dpc_ddprime", slope, 1e-12)
+		}
+		return true
+	})
+}
+
+// Four million simulated trials a row, by another program: within 4 standard
+// errors of that, and for the triangle equal to a non-central F probability.
+func TestPCAgainstSimulation(t *testing.T) {
+	eachRecord(t, "f4_montecarlo_check.csv", 20, func(r record) bool {
+		pc := r.psychometric().PC(r.float("dprime"))
+		r.near("pc", pc, 1e-14)
+		se := math.Sqrt(pc * (1 - pc) / r.float("trials"))
+		if z := (r.float("pc_montecarlo") - pc) / se; math.Abs(z) > 4 || math.Abs(z-r.float("z_score")) > 0.01 {
+			t.Errorf("%s:%d: %v standard errors off", r.file, r.line, z)
+		}
+		if !r.empty("triangle_noncentral_F") {
+			r.near("triangle_noncentral_F", pc, 2e-12)
+		}
+		return true
+	})
+}
+
+// Far from chance, where pc rounds to 1 (mpmath, 160 digits).
+func TestMissAgainstReference(t *testing.T) {
+	eachRecord(t, "f5_far_miss.csv", 55, func(r record) bool {
+		m, d, miss := r.psychometric(), r.float("dprime"), r.float("miss")
+		r.near("miss", m.Miss(d), 5e-13)
+		r.near("dprime", m.DPrimeFromMiss(miss), 1e-12)
+		if d <= 7 {
+			r.near("dprime", m.DPrime(1-miss), 1e-11)
+		}
 		return true
 	})
 }
@@ -93,6 +131,17 @@ func TestPsychometricShape(t *testing.T) {
 				t.Errorf("%s: DPrime(PC(%v)) = %.17g", name, d, got)
 			}
 		}
+		for d := 0.25; d <= 35; d += 0.25 {
+			if got := m.DPrimeFromMiss(m.Miss(d)); !agrees(got, d, 1e-12) {
+				t.Errorf("%s: DPrimeFromMiss(Miss(%v)) = %.17g", name, d, got)
+			}
+			if m.Miss(d) >= m.Miss(d-0.25) {
+				t.Errorf("%s: Miss(%v) does not fall", name, d)
+			}
+		}
+		if m.Miss(math.Inf(1)) != 0 || m.Slope(math.Inf(1)) != 0 {
+			t.Errorf("%s: Miss(+Inf) = %v, Slope(+Inf) = %v", name, m.Miss(math.Inf(1)), m.Slope(math.Inf(1)))
+		}
 		if m.PC(40) != 1 || m.PC(math.Inf(1)) != 1 {
 			t.Errorf("%s: PC(40) = %v, PC(+Inf) = %v, want 1", name, m.PC(40), m.PC(math.Inf(1)))
 		}
@@ -113,6 +162,10 @@ func TestDPrimeAtTheEdges(t *testing.T) {
 		}
 		if d := m.DPrime(1); !math.IsInf(d, 1) {
 			t.Errorf("%s: DPrime(1) = %v, want +Inf", name, d)
+		}
+		if m.DPrimeFromMiss(0.9) != 0 || m.DPrimeFromMiss(1-m.Chance()) != 0 || !math.IsInf(m.DPrimeFromMiss(0), 1) {
+			t.Errorf("%s: DPrimeFromMiss of 0.9, 1 - chance, 0 = %v, %v, %v", name,
+				m.DPrimeFromMiss(0.9), m.DPrimeFromMiss(1-m.Chance()), m.DPrimeFromMiss(0))
 		}
 		if d := m.DPrime(math.Nextafter(m.Chance(), 1)); d < 0 || d > 1e-7 {
 			t.Errorf("%s: DPrime just above chance = %v", name, d)
@@ -156,11 +209,21 @@ func TestPsychometricPanics(t *testing.T) {
 		"zero Chance":   func() { Psychometric{}.Chance() },
 		"zero PC":       func() { Psychometric{}.PC(1) },
 		"confidence 95": func() { Triangle.DPrimeInterval(2, 5, 95) },
+		"zero Slope":    func() { Psychometric{}.Slope(1) },
+		"slope at NaN":  func() { Triangle.Slope(math.NaN()) },
+		"miss above 1":  func() { Triangle.DPrimeFromMiss(1.1) },
+		"negative Miss": func() { Triangle.Miss(-1) },
 	}
 	for name, f := range bad {
 		if !panics(f) {
 			t.Errorf("%s did not panic", name)
 		}
+	}
+}
+
+func BenchmarkPC(b *testing.B) {
+	for b.Loop() {
+		Triangle.PC(1.5)
 	}
 }
 

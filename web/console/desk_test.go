@@ -162,8 +162,9 @@ func (d *desk) lots() {
 func (d *desk) drafted() session.ID {
 	d.t.Helper()
 	to := d.goes("/sessions")
-	id, ok := strings.CutPrefix(to, "/s/")
-	if id, ok = strings.CutSuffix(id, "/plan"); !ok {
+	id, isSession := strings.CutPrefix(to, "/s/")
+	id, isPlan := strings.CutSuffix(id, "/plan")
+	if !isSession || !isPlan {
 		d.t.Fatalf("a new session leads to %s", to)
 	}
 	return session.ID(id)

@@ -13,7 +13,6 @@ import (
 type table struct {
 	t    *testing.T
 	room *session.Room[*session.State]
-	ids  byte
 }
 
 // sevens is chance that always gives the same byte.
