@@ -126,6 +126,18 @@ func (e Entry) Record(beside map[Hash]Text) (Recorded, error) {
 	return Recorded{Seq: e.Seq, At: e.At, Actor: e.Actor, Command: e.Command, Event: ev, Hash: e.Hash}, nil
 }
 
+// ErrChain is what errors of CheckChain match with errors.Is: entries that are
+// not as they were written, or not in their places.
+var ErrChain = errors.New("the chain of the journal is broken")
+
+// brokenChain names the entry that is wrong.
+type brokenChain string
+
+func (b brokenChain) Error() string { return string(b) }
+
+// Is makes errors.Is(err, ErrChain) true.
+func (b brokenChain) Is(target error) bool { return target == ErrChain }
+
 // CheckChain walks a journal's entries from the first and returns an error that
 // names the first one out of place: a gap, or a Prev that is not the hash of
 // the entry before.
@@ -133,13 +145,13 @@ func CheckChain(entries []Entry) error {
 	var prev Hash
 	for i, e := range entries {
 		if e.Seq != uint64(i)+1 {
-			return fmt.Errorf("entry %d: stands in place %d", e.Seq, i+1)
+			return brokenChain(fmt.Sprintf("entry %d: stands in place %d", e.Seq, i+1))
 		}
 		if e.Prev != prev {
-			return fmt.Errorf("entry %d: does not follow entry %d as it stands", e.Seq, e.Seq-1)
+			return brokenChain(fmt.Sprintf("entry %d: does not follow entry %d as it stands", e.Seq, e.Seq-1))
 		}
 		if Hash(sha256.Sum256(e.Stored)) != e.Hash {
-			return fmt.Errorf("entry %d: its hash is not that of its bytes", e.Seq)
+			return brokenChain(fmt.Sprintf("entry %d: its hash is not that of its bytes", e.Seq))
 		}
 		prev = e.Hash
 	}

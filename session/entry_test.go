@@ -395,3 +395,11 @@ func FuzzParseEntry(f *testing.F) {
 		}
 	})
 }
+
+// A broken chain can be told apart from other trouble.
+func TestBrokenChainIsErrChain(t *testing.T) {
+	g := newGame(t).toOpen(planOf(3, triangles(1)), 2)
+	if err := CheckChain(g.entries[1:]); !errors.Is(err, ErrChain) {
+		t.Errorf("the first entry taken out: %v", err)
+	}
+}

@@ -118,6 +118,9 @@ func TestClose(t *testing.T) {
 	}
 	begun := time.Now()
 	b.server.Close()
+	if _, stacks := ours(); strings.Contains(stacks, "taster.(*line).serve(") || strings.Contains(stacks, "taster.(*line).write(") {
+		t.Errorf("a phone's line is served after Close:\n%s", stacks)
+	}
 	b.rooms.Close()
 	if took := time.Since(begun); took > 3*time.Second {
 		t.Errorf("closing took %v", took)
@@ -167,7 +170,7 @@ func TestFlood(t *testing.T) {
 	b.serveFirst()
 	until(b, good, `"step":"set"`)
 	seq := b.room.State().Seq
-	var beats, pongs atomic.Int64
+	var beats, pongs, cut atomic.Int64
 	pings.SetPongHandler(func(string) error { pongs.Add(1); return nil })
 	for ws, n := range map[*websocket.Conn]*atomic.Int64{wild: &beats, pings: nil} {
 		go func() {
@@ -175,6 +178,7 @@ func TestFlood(t *testing.T) {
 				ws.SetReadDeadline(time.Now().Add(20 * time.Second))
 				_, f, err := ws.ReadMessage()
 				if err != nil {
+					cut.Add(1)
 					return
 				}
 				if n != nil && strings.Contains(string(f), "beat") {
@@ -215,6 +219,9 @@ func TestFlood(t *testing.T) {
 	}
 	if n := pongs.Load(); n > most {
 		t.Errorf("%d pings were answered within %v", n, time.Since(begun))
+	}
+	if cut.Load() > 0 {
+		t.Error("a phone that reads its answers is cut off and not held up")
 	}
 	if now := b.room.State().Seq; now != seq+1 {
 		t.Errorf("the journal went from %d to %d entries for one answer", seq, now)
