@@ -1,9 +1,13 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
+	"image/color"
+	"image/png"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -257,7 +261,7 @@ func (p *tab) look(name string) {
 		for _, theme := range []string{"light", "dark", "red"} {
 			value[bool](p, `(document.documentElement.dataset.theme = '`+theme+`', true)`)
 			time.Sleep(30 * time.Millisecond) // the new colours are painted
-			p.keep(fmt.Sprintf("%s-%s-%s", name, at, theme))
+			p.see(fmt.Sprintf("%s-%s-%s", name, at, theme), theme == "red")
 			if phone == p.phone {
 				p.audit(name + " " + theme)
 			}
@@ -265,6 +269,56 @@ func (p *tab) look(name string) {
 	}
 	p.size(p.phone)
 	value[bool](p, `(() => { const t = `+quote(before)+`; if (t) document.documentElement.dataset.theme = t; else delete document.documentElement.dataset.theme; return true; })()`)
+}
+
+// see takes a screenshot, keeps it where they are wanted, and looks at it: it
+// must not be blank, and under red lamps no pixel may hold green or blue, nor
+// may a phone be brighter than a mean relative luminance of 0.015.
+func (p *tab) see(name string, red bool) {
+	p.b.t.Helper()
+	shot, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
+	if err != nil {
+		p.b.t.Errorf("%s: screenshot %s: %v", p.name, name, err)
+		return
+	}
+	p.keep(name)
+	picture, err := png.Decode(bytes.NewReader(shot))
+	if err != nil {
+		p.b.t.Errorf("%s: screenshot %s: %v", p.name, name, err)
+		return
+	}
+	colours := map[color.RGBA]int{}
+	b := picture.Bounds()
+	for y := b.Min.Y; y < b.Max.Y; y += 2 { // every second line shows any stroke
+		for x := b.Min.X; x < b.Max.X; x++ {
+			colours[color.RGBAModel.Convert(picture.At(x, y)).(color.RGBA)]++
+		}
+	}
+	if len(colours) < 3 {
+		p.b.t.Errorf("%s: screenshot %s is blank", p.name, name)
+	}
+	if !red {
+		return
+	}
+	seen, light := 0, 0.0
+	for c, n := range colours {
+		if c.G != 0 || c.B != 0 {
+			p.b.t.Errorf("%s: screenshot %s has %d pixels of #%02x%02x%02x under red lamps", p.name, name, n, c.R, c.G, c.B)
+			break
+		}
+		// Relative luminance of pure red (WCAG 2.2).
+		v := float64(c.R) / 255
+		if v <= 0.04045 {
+			v /= 12.92
+		} else {
+			v = math.Pow((v+0.055)/1.055, 2.4)
+		}
+		light += 0.2126 * v * float64(n)
+		seen += n
+	}
+	if mean := light / float64(max(seen, 1)); p.phone && strings.Contains(name, "-390-") && mean > 0.015 {
+		p.b.t.Errorf("%s: screenshot %s has a mean luminance of %.4f under red lamps; 0.015 is the most", p.name, name, mean)
+	}
 }
 
 // audit runs axe over the page.
