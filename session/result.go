@@ -200,27 +200,13 @@ func (t *TestResult) analyse() {
 	pc := float64(t.Correct) / float64(t.N)
 	t.Pd = stats.PdFromPc(pc, chance)
 	if t.Plan.TwoSided {
-		t.estimateBothWays(pc)
+		e := stats.EstimateBothWays(t.Correct, t.N, t.Confidence)
+		t.Pd, t.PdInterval, t.DPrime, t.DPrimeInterval = e.Pd, e.PdInterval, e.DPrime, e.DPrimeInterval
 		return
 	}
 	t.PdInterval = stats.PdInterval(t.Correct, t.N, chance, t.Confidence)
 	t.DPrime = t.Method.Curve.DPrime(pc)
 	t.DPrimeInterval = t.Method.Curve.DPrimeInterval(t.Correct, t.N, t.Confidence)
-}
-
-// estimateBothWays gives estimates with a sign: below zero where it is the
-// untreated lot that is picked more often.
-func (t *TestResult) estimateBothWays(pc float64) {
-	signed := func(pc float64) float64 {
-		if pc < 0.5 {
-			return -t.Method.Curve.DPrime(1 - pc)
-		}
-		return t.Method.Curve.DPrime(pc)
-	}
-	i := stats.ClopperPearson(t.Correct, t.N, t.Confidence)
-	t.PdInterval = stats.Interval{Lower: 2*i.Lower - 1, Upper: 2*i.Upper - 1, Confidence: i.Confidence}
-	t.DPrime = signed(pc)
-	t.DPrimeInterval = stats.Interval{Lower: signed(i.Lower), Upper: signed(i.Upper), Confidence: i.Confidence}
 }
 
 // significant compares counts, not probabilities: where the tail is α itself, a

@@ -109,15 +109,9 @@ func (c *resultCommand) analyse(m stats.Psychometric, sided stats.Sided, confide
 	out.Pc = estimateOut{&pc, finite(i.Lower), finite(i.Upper), confidence}
 	pd := stats.PdFromPc(pc, chance)
 	if sided == stats.TwoSided {
-		// Both ways there is a sign: below zero the other product is picked.
-		signed := func(pc float64) float64 {
-			if pc < 0.5 {
-				return -m.DPrime(1 - pc)
-			}
-			return m.DPrime(pc)
-		}
-		out.Pd = estimateOut{&pd, finite(2*i.Lower - 1), finite(2*i.Upper - 1), confidence}
-		out.DPrime = estimateOut{finite(signed(pc)), finite(signed(i.Lower)), finite(signed(i.Upper)), confidence}
+		e := stats.EstimateBothWays(c.Correct, c.N, confidence)
+		out.Pd = estimateOut{&e.Pd, finite(e.PdInterval.Lower), finite(e.PdInterval.Upper), confidence}
+		out.DPrime = estimateOut{finite(e.DPrime), finite(e.DPrimeInterval.Lower), finite(e.DPrimeInterval.Upper), confidence}
 	} else {
 		share, d := stats.PdInterval(c.Correct, c.N, chance, confidence), m.DPrimeInterval(c.Correct, c.N, confidence)
 		out.Pd = estimateOut{&pd, finite(share.Lower), finite(share.Upper), confidence}
