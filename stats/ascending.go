@@ -42,8 +42,8 @@ type BestEstimate struct {
 // nothing still ends below the highest level one time in three. [FitThreshold]
 // allows for guesses, on the answers of a group.
 //
-// It panics unless there are two levels or more, positive and ascending, and an
-// answer for each.
+// It panics unless there are two levels or more, ascending, from 1e-100 to 1e100
+// each, and an answer for each.
 func BestEstimateThreshold(levels []float64, correct []bool) BestEstimate {
 	checkLadder(levels, len(correct))
 	last := len(levels) - 1
@@ -78,7 +78,8 @@ func checkLadder(levels []float64, answers int) {
 		panic(fmt.Sprintf("stats: %d answers at %d levels of an ascending series", answers, len(levels)))
 	}
 	for i, level := range levels {
-		if !(level > 0) || math.IsInf(level, 1) || (i > 0 && !(level > levels[i-1])) {
+		// Within these bounds a step beyond the levels is a number, too.
+		if !(level >= 1e-100 && level <= 1e100) || (i > 0 && !(level > levels[i-1])) {
 			panic(fmt.Sprintf("stats: level %v of an ascending series %v", level, levels))
 		}
 	}

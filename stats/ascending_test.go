@@ -127,11 +127,28 @@ func TestGroupBestEstimate(t *testing.T) {
 	}
 }
 
+// A step beyond levels as far apart as they may be is a level, too.
+func TestBestEstimateOfFarLevels(t *testing.T) {
+	levels := []float64{1e-100, 1e100}
+	for _, right := range []bool{false, true} {
+		e := BestEstimateThreshold(levels, []bool{right, right})
+		want := 1e-200
+		if !right {
+			want = 1e200
+		}
+		if !agrees(e.Threshold, want, 1e-12) || GroupBestEstimate([]BestEstimate{e}).Threshold == 0 {
+			t.Errorf("all %v: %+v, want %v", right, e, want)
+		}
+	}
+}
+
 func TestAscendingPanics(t *testing.T) {
 	bad := map[string]func(){
 		"no level":       func() { BestEstimateThreshold(nil, nil) },
 		"one level":      func() { BestEstimateThreshold([]float64{1}, []bool{true}) },
 		"answer missing": func() { BestEstimateThreshold([]float64{1, 2}, []bool{true}) },
+		"level 1e-101":   func() { BestEstimateThreshold([]float64{1e-101, 2}, []bool{true, true}) },
+		"level 1e101":    func() { BestEstimateThreshold([]float64{1, 1e101}, []bool{true, true}) },
 		"level 0":        func() { BestEstimateThreshold([]float64{0, 2}, []bool{true, true}) },
 		"descending":     func() { BestEstimateThreshold([]float64{2, 1}, []bool{true, true}) },
 		"twice":          func() { BestEstimateThreshold([]float64{2, 2}, []bool{true, true}) },

@@ -282,7 +282,14 @@ func (t tally) warnings(f BetaBinomialFit) []Warning {
 		warn(ReplicatesAtBound, "The answers fit best to two kinds of assessors, always right or guessing, so the overdispersion is put at 1 and has no standard error.")
 	}
 	if t.assessors < fewAssessors {
-		warn(ReplicatesFew, "With %d assessors the differences between them are poorly known, however many replicates there are.", t.assessors)
+		warn(ReplicatesFew, "With %s the differences between them are poorly known, however many replicates there are.", assessorsOf(t.assessors))
 	}
 	return list
+}
+
+func assessorsOf(n int) string {
+	if n == 1 {
+		return "1 assessor"
+	}
+	return fmt.Sprintf("%d assessors", n)
 }

@@ -2,7 +2,6 @@ package stats
 
 import (
 	"math"
-	"math/big"
 	"testing"
 )
 
@@ -42,34 +41,43 @@ func TestTailsAgainstReference(t *testing.T) {
 	})
 }
 
-// Every x at a spread of n, against whole-number arithmetic, to the documented
-// errors.
+// Every n up to 200 and every x, against whole-number arithmetic, to the
+// documented errors. The smallest of these tails are about 1e-200.
 func TestTailsAgainstExact(t *testing.T) {
 	tested := 0
 	for _, g := range guesses {
 		p := float64(g.num) / float64(g.den)
-		for n := 1; n <= 200; n += 1 + n/8 {
-			exact := newExactBinomial(n, g.num, g.den)
+		for n := 1; n <= exactSizes; n++ {
+			exact := exactBinomials()[key{n, g.num, g.den}]
 			for x := 0; x <= n; x++ {
-				check := func(name string, got float64, want *big.Rat) {
-					w, _ := want.Float64()
+				for i, pair := range [][2]float64{
+					{PMF(n, x, p), exact.pmf(x)},
+					{UpperTail(n, x, p), exact.upperTail(x)},
+					{LowerTail(n, x, p), exact.lowerTail(x)},
+				} {
 					tolerance := 1e-12
-					if w > 1e-10 {
+					if pair[1] > 1e-10 {
 						tolerance = 1e-13
 					}
-					if !agrees(got, w, tolerance) {
-						t.Errorf("%s(%d, %d, %v) = %.17g, want %.17g", name, n, x, p, got, w)
+					if !agrees(pair[0], pair[1], tolerance) {
+						t.Errorf("%s(%d, %d, %v) = %.17g, want %.17g", [...]string{"PMF", "UpperTail", "LowerTail"}[i], n, x, p, pair[0], pair[1])
 					}
 				}
-				check("PMF", PMF(n, x, p), exact.pmf(x))
-				check("UpperTail", UpperTail(n, x, p), exact.upperTail(x))
-				check("LowerTail", LowerTail(n, x, p), exact.lowerTail(x))
+				for i, pair := range [][2]float64{
+					{LogUpperTail(n, x, p), exact.logShare(exact.upper[x])},
+					{LogLowerTail(n, x, p), exact.logShare(exact.lower(x))},
+				} {
+					// Near P = 1 the error is relative, not absolute.
+					if got, want := pair[0], pair[1]; !agrees(got, want, 1e-12) && (want > -1 || math.Abs(got-want) > 1e-12) {
+						t.Errorf("%s(%d, %d, %v) = %.17g, want %.17g", [...]string{"LogUpperTail", "LogLowerTail"}[i], n, x, p, got, want)
+					}
+				}
 				tested++
 			}
 		}
 	}
-	if tested < 4000 {
-		t.Errorf("tested only %d points", tested)
+	if tested != 3*20300 {
+		t.Errorf("tested %d points", tested)
 	}
 }
 
@@ -106,7 +114,7 @@ func TestTrianglePValues(t *testing.T) {
 	}
 	for _, tt := range tests {
 		got := UpperTail(tt.n, tt.x, 1.0/3)
-		want, _ := newExactBinomial(tt.n, 1, 3).upperTail(tt.x).Float64()
+		want := newExactBinomial(tt.n, 1, 3).upperTail(tt.x)
 		if !agrees(got, want, 1e-13) {
 			t.Errorf("%d of %d: p = %.17g, want %.17g", tt.x, tt.n, got, want)
 		}

@@ -66,8 +66,8 @@ func TestMinCorrectAgainstExact(t *testing.T) {
 		exactAlpha, _ := new(big.Rat).SetString(level)
 		alpha, _ := exactAlpha.Float64()
 		for _, g := range guesses {
-			for n := 1; n <= 200; n++ {
-				want, wantOK := exactBinomials[key{n, g.num, g.den}].minCorrect(exactAlpha)
+			for n := 1; n <= exactSizes; n++ {
+				want, wantOK := exactBinomials()[key{n, g.num, g.den}].minCorrect(exactAlpha)
 				x, ok := MinCorrect(n, float64(g.num)/float64(g.den), alpha)
 				if x != want || ok != wantOK {
 					t.Errorf("MinCorrect(%d, %d/%d, %s) = %d, %v, want %d, %v", n, g.num, g.den, level, x, ok, want, wantOK)
@@ -77,21 +77,29 @@ func TestMinCorrectAgainstExact(t *testing.T) {
 	}
 }
 
-type key struct {
-	n        int
-	num, den int64
-}
-
-// exactBinomials holds the distributions of all panels up to 200.
-var exactBinomials = func() map[key]exactBinomial {
-	all := map[key]exactBinomial{}
+// A tail that equals alpha reaches it, whatever its last bit.
+func TestMinCorrectAgainstExactTies(t *testing.T) {
+	ties := 0
 	for _, g := range guesses {
-		for n := 1; n <= 200; n++ {
-			all[key{n, g.num, g.den}] = newExactBinomial(n, g.num, g.den)
+		chance := float64(g.num) / float64(g.den)
+		for n := 1; n <= 60; n++ {
+			exact := exactBinomials()[key{n, g.num, g.den}]
+			for x := 1; x <= n; x++ {
+				alpha := exact.upperTail(x)
+				if alpha > 0.999 {
+					continue
+				}
+				if got, ok := MinCorrect(n, chance, alpha); !ok || got != x {
+					t.Errorf("MinCorrect(%d, %v, %v) = %d, %v, want the tie %d", n, chance, alpha, got, ok, x)
+				}
+				ties++
+			}
 		}
 	}
-	return all
-}()
+	if ties < 3000 {
+		t.Errorf("only %d ties", ties)
+	}
+}
 
 func TestMinCorrectAtTheEdges(t *testing.T) {
 	tests := []struct {

@@ -1,8 +1,8 @@
 package stats
 
 import (
+	"fmt"
 	"math"
-	"math/big"
 	"testing"
 )
 
@@ -11,24 +11,19 @@ func TestMidPAgainstExact(t *testing.T) {
 	checked := 0
 	for _, g := range guesses {
 		chance := float64(g.num) / float64(g.den)
-		for n := 1; n <= 200; n++ {
-			exact := exactBinomials[key{n, g.num, g.den}]
+		for n := 1; n <= exactSizes; n++ {
+			exact := exactBinomials()[key{n, g.num, g.den}]
 			for x := 0; x <= n; x++ {
-				upper := half(new(big.Rat).Add(exact.upperTail(x), exact.upperTail(x+1)))
-				lower := exact.lowerTail(x)
-				if x > 0 {
-					lower.Add(lower, exact.lowerTail(x-1))
-				}
-				for name, pair := range map[string][2]float64{
-					"UpperTailMidP": {UpperTailMidP(n, x, chance), upper},
-					"LowerTailMidP": {LowerTailMidP(n, x, chance), half(lower)},
+				for i, pair := range [][2]float64{
+					{UpperTailMidP(n, x, chance), exact.upperMidP(x)},
+					{LowerTailMidP(n, x, chance), exact.lowerMidP(x)},
 				} {
 					tolerance := 1e-13
 					if pair[1] < 1e-10 {
 						tolerance = 1e-12 // as PMF promises
 					}
 					if !agrees(pair[0], pair[1], tolerance) {
-						t.Errorf("%s(%d, %d, %d/%d) = %.17g, want %.17g", name, n, x, g.num, g.den, pair[0], pair[1])
+						t.Errorf("%s(%d, %d, %d/%d) = %.17g, want %.17g", [...]string{"UpperTailMidP", "LowerTailMidP"}[i], n, x, g.num, g.den, pair[0], pair[1])
 					}
 				}
 				checked++
@@ -38,11 +33,6 @@ func TestMidPAgainstExact(t *testing.T) {
 	if checked != 3*20300 {
 		t.Errorf("checked %d counts", checked)
 	}
-}
-
-func half(x *big.Rat) float64 {
-	f, _ := x.Quo(x, big.NewRat(2, 1)).Float64()
-	return f
 }
 
 func TestMidPAgainstR(t *testing.T) {
@@ -139,28 +129,26 @@ func TestMidPExcess(t *testing.T) {
 	}
 }
 
-// The p-values called exact are valid: P(p ≤ a) ≤ a under the null.
+// The p-values called exact are valid under the null: P(p ≤ a) ≤ a for every
+// a, with the probabilities of the counts from whole numbers.
 func TestExactPValuesAreValid(t *testing.T) {
-	levels := []float64{0.001, 0.005, 0.01, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.75, 0.9, 0.99}
-	for n := 1; n <= 60; n++ {
-		for _, p := range []float64{0.1, 1.0 / 3, 0.4, 0.5, 0.6} {
-			for _, a := range levels {
-				var upper, lower, both float64
+	for _, g := range guesses {
+		p := float64(g.num) / float64(g.den)
+		for n := 1; n <= exactSizes; n += 1 + n/50 {
+			exact := exactBinomials()[key{n, g.num, g.den}]
+			for name, value := range map[string]func(x int) float64{
+				"UpperTail": func(x int) float64 { return UpperTail(n, x, p) },
+				"LowerTail": func(x int) float64 { return LowerTail(n, x, p) },
+				"TwoSidedP": func(x int) float64 { return TwoSidedP(n, x) },
+			} {
+				if name == "TwoSidedP" && p != 0.5 {
+					continue
+				}
+				var outcomes []nullP
 				for x := 0; x <= n; x++ {
-					weight := PMF(n, x, p)
-					if UpperTail(n, x, p) <= a {
-						upper += weight
-					}
-					if LowerTail(n, x, p) <= a {
-						lower += weight
-					}
-					if p == 0.5 && TwoSidedP(n, x) <= a {
-						both += weight
-					}
+					outcomes = append(outcomes, nullP{value(x), exact.pmf(x)})
 				}
-				if worst := max(upper, lower, both); worst > a*(1+1e-12) {
-					t.Errorf("n %d, p %v: P(p-value ≤ %v) = %v", n, p, a, worst)
-				}
+				checkValid(t, fmt.Sprintf("%s, n %d, p %v", name, n, p), outcomes)
 			}
 		}
 	}

@@ -3,6 +3,7 @@ package stats
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mathext"
 )
@@ -97,7 +98,7 @@ func UniformChoice(counts []int) PositionChoice {
 // negative, and the shares are above 0 and sum to 1 within 1e-9.
 func ProportionalChoice(counts []int, shares []float64) PositionChoice {
 	checkShares(counts, shares)
-	out := PositionChoice{Counts: counts, DF: len(counts) - 1}
+	out := PositionChoice{Counts: slices.Clone(counts), DF: len(counts) - 1}
 	for _, x := range counts {
 		out.N += x
 	}

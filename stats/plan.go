@@ -31,8 +31,9 @@ const smallestRisk = 1e-100
 // the smallest number for the larger side. Conclusive is false, and MinCorrect
 // 0, where no count reaches alpha.
 //
-// For similarity MaxCorrect or fewer decide. Conclusive is false where that
-// allows no conclusion; MaxCorrect then is a count below chance, or -1.
+// For similarity MaxCorrect or fewer decide; two-sided it is the largest number
+// for the larger side. Conclusive is false where that allows no conclusion;
+// MaxCorrect then is a count below chance, or -1.
 //
 // ActualAlpha is the exact probability of "there is a difference" (or of
 // missing "they are alike") when everybody guesses, ActualBeta that of missing
@@ -288,7 +289,8 @@ func PowerTwoSided(n int, alpha, pc float64) float64 {
 // difference test with n evaluations at level alpha has the given power, the
 // inverse of [Power] (or [PowerTwoSided]) in pd. Its d′ is that of the pc of
 // pd. ok is false, and pd 1, where no count is significant. pd is 0 where the
-// actual alpha already is that power. The absolute error is below 1e-14.
+// actual alpha already is that power. The absolute error is below 1e-14, also
+// for a power next to 1.
 //
 // It panics unless n ≥ 1, 0 ≤ chance < 1, 0 ≤ alpha ≤ 1 and 0 < power < 1, or
 // when sided is [TwoSided] and chance is not 1/2.
@@ -298,18 +300,23 @@ func Detectable(n int, chance, alpha, power float64, sided Sided) (pd float64, o
 	checkRisk("power", power)
 	x, ok := MinCorrect(n, chance, alpha)
 	reach := func(pc float64) float64 { return UpperTail(n, x, pc) }
+	miss := func(pc float64) float64 { return below(n, x, pc) }
 	if sided == TwoSided {
 		x, ok = MinMajority(n, alpha)
 		reach = func(pc float64) float64 { return bothWays(n, x, pc) }
+		miss = func(pc float64) float64 { return betweenWays(n, x, pc) }
+	}
+	enough := func(pc float64) bool { return reach(pc) >= power }
+	if power > 0.5 { // close to 1 the power no longer shows the digits of pc
+		enough = func(pc float64) bool { return miss(pc) <= 1-power }
 	}
 	switch {
 	case !ok:
 		return 1, false
-	case reach(chance) >= power:
+	case enough(chance):
 		return 0, true
 	}
-	pc := bisect(chance, 1, func(pc float64) bool { return reach(pc) >= power })
-	return max(0, PdFromPc(pc, chance)), true
+	return max(0, PdFromPc(bisect(chance, 1, enough), chance)), true
 }
 
 // PowerPoint is a point of a power curve: the probability to reach the goal

@@ -308,6 +308,28 @@ func TestDetectableAgainstR(t *testing.T) {
 	}
 }
 
+// Where the power is close to 1 it is the small risk of a miss that decides.
+func TestDetectableCloseToOneAgainstR(t *testing.T) {
+	// R 4.2.2, digits = 17, with e = 1 - power and the minimum 5 of 6:
+	// q <- uniroot(function(q) pbinom(1, 6, q, lower.tail=FALSE)/e - 1, c(1e-9, .5), tol=1e-22)$root; 1 - 1.5*q
+	for power, want := range map[float64]float64{
+		1 - 0x1p-30: 0.99998818046863702,
+		1 - 0x1p-40: 0.99999963064340425,
+	} {
+		got, ok := Detectable(6, 1.0/3, 0.05, power, OneSided)
+		if !ok || math.Abs(got-want) > 1e-14 {
+			t.Errorf("Detectable(6, 1/3, 0.05, %v) = %.17g, %v, want %.17g", power, got, ok, want)
+		}
+	}
+	for _, n := range []int{9, 60, 1000} { // two-sided
+		const power = 1 - 0x1p-33
+		pd, ok := Detectable(n, 0.5, 0.05, power, TwoSided)
+		if got := DifferencePanel(n, 0.5, 0.05, PcFromPd(pd, 0.5), TwoSided).ActualBeta; !ok || !agrees(got, 1-power, 1e-9) {
+			t.Errorf("n %d: beta %v at pd %v, want %v", n, got, pd, 1-power)
+		}
+	}
+}
+
 func TestDetectableInvertsPower(t *testing.T) {
 	for _, sided := range []Sided{OneSided, TwoSided} {
 		for _, n := range []int{6, 7, 30, 400, 5000} {

@@ -8,7 +8,8 @@ import "fmt"
 //	pc = chance + pd (1 - chance)
 //
 // pd = 1 gives exactly 1, pd = 0 exactly chance. A negative pd is taken as it
-// is, for limits that were not cut.
+// is, for limits that were not cut; the result is a probability for pd from
+// -chance/(1 - chance) to 1.
 //
 // It panics unless 0 ≤ chance < 1.
 func PcFromPd(pd, chance float64) float64 {
@@ -30,8 +31,13 @@ func PdFromPc(pc, chance float64) float64 {
 }
 
 // Power returns the probability that n evaluations, each correct with
-// probability pc, reach the [MinCorrect] of chance and alpha; 0 where no count
-// does. At pc = chance it is the actual alpha of the test.
+// probability pc, reach the [MinCorrect] x of chance and alpha; 0 where no count
+// does:
+//
+//	P(X ≥ x), X ~ Bin(n, pc)
+//
+// It is one-sided and exact, with the relative error of [UpperTail]. At pc =
+// chance it is the actual alpha of the test.
 //
 // Power rises with pc but not with n: it is a saw-tooth, as the minimum jumps
 // by whole answers.

@@ -155,6 +155,7 @@ type ladder struct {
 	levels     []float64 // as given, for the rungs
 	center     float64
 	half       float64 // half the span, 1 for a single level
+	gap        float64 // the smallest distance of two rungs, 2 for a single level
 	n, correct int
 }
 
@@ -189,6 +190,21 @@ func newLadder(counts []LevelCount, guess float64, link Link) ladder {
 	for i := range l.rungs {
 		l.levels = append(l.levels, l.rungs[i].Level)
 		l.rungs[i].Level = (l.rungs[i].Level - l.center) / l.half
+	}
+	l.gap = 2
+	for i := range l.rungs[1:] {
+		// Rounding of the center can put two levels on one place.
+		l.gap = min(l.gap, max(1e-12, l.rungs[i+1].Level-l.rungs[i].Level))
+	}
+	return l
+}
+
+// around returns the ladder on a scale on which a curve of that slope, ½ at
+// place, has slope 1 and is ½ at 0.
+func (l ladder) around(place, slope float64) ladder {
+	l.rungs = slices.Clone(l.rungs)
+	for i := range l.rungs {
+		l.rungs[i].Level = slope * (l.rungs[i].Level - place)
 	}
 	return l
 }

@@ -43,7 +43,7 @@ func FitThreshold(counts []LevelCount, guess float64, link Link, confidence floa
 		switch {
 		case top.value > max(s.loglikelihood, flat)+even:
 			f.LogLikelihood = top.value + l.coefficients()
-			l.describe(&f, at, top)
+			l.describe(&f, at)
 			f.ThresholdInterval.Lower, f.ThresholdInterval.Upper = l.thresholdLimits(at, top.value-cut)
 			f.SlopeInterval.Lower, f.SlopeInterval.Upper = l.slopeLimits(at, top.value-cut, s, flat)
 		case s.loglikelihood > flat:
@@ -84,29 +84,51 @@ func (l ladder) foresee() ThresholdStatus {
 	return ThresholdFitted
 }
 
-// climb returns the best top with a rising slope from a grid of starts, in the
-// ladder's scale.
+// climb returns the best top with a rising slope, in the ladder's scale, from
+// starts with slopes that rise over the whole ladder up to such that rise
+// between its closest rungs.
 func (l ladder) climb() ([2]float64, summit) {
 	var at [2]float64
 	top := summit{value: math.Inf(-1)}
-	for _, slope := range []float64{0.3, 1, 2.5, 6, 15} {
-		// The best start of each slope; the levels lie between -1 and 1.
-		place, _ := highest(-1.5, 1.5, 24, func(place float64) float64 { return l.loglik(-slope*place, slope) })
-		end, there := climb([2]float64{-slope * place, slope}, l.summit)
+	for slope := 0.3; slope <= 30/l.gap; slope *= 2.5 {
+		place := l.bestPlace(slope)
+		end, there := climb([2]float64{0, 1}, l.around(place, slope).summit)
 		if end[1] > 0 && there.value > top.value {
-			at, top = end, there
+			at, top = [2]float64{end[0] - end[1]*slope*place, end[1] * slope}, there
 		}
 	}
-	return at, top
+	return at, l.summit(at)
+}
+
+// bestPlace returns about where a curve of that slope is best put.
+func (l ladder) bestPlace(slope float64) float64 {
+	value := func(place float64) float64 { return l.loglik(-slope*place, slope) }
+	at, best := highest(-1.5, 1.5, 24, value)
+	look := func(place float64) {
+		if v := value(place); v > best {
+			at, best = place, v
+		}
+	}
+	for i, r := range l.rungs {
+		look(r.Level)
+		if i > 0 {
+			look((l.rungs[i-1].Level + r.Level) / 2)
+		}
+	}
+	return at
 }
 
 // describe fills in the estimates and what belongs to them.
-func (l ladder) describe(f *ThresholdFit, at [2]float64, top summit) {
+func (l ladder) describe(f *ThresholdFit, at [2]float64) {
 	f.Slope = at[1] / l.half
 	f.Intercept = at[0] - at[1]*l.center/l.half
 	f.Threshold = l.level(-at[0] / at[1])
-	f.Observed = l.errors(at, [3]float64{-top.bend[0], -top.bend[1], -top.bend[2]})
-	f.Expected = l.errors(at, l.expected(at))
+	// On the curve's own scale intercept and slope are hardly correlated, however
+	// uneven the levels are.
+	own, itself := l.around(-at[0]/at[1], at[1]), [2]float64{0, 1}
+	bend := own.summit(itself).bend
+	f.Observed = l.errors(at, [3]float64{-bend[0], -bend[1], -bend[2]})
+	f.Expected = l.errors(at, own.expected(itself))
 	f.Deviance = 0
 	for _, r := range l.rungs {
 		share, rest, _, _ := l.link.at(at[0] + at[1]*r.Level)
@@ -115,18 +137,18 @@ func (l ladder) describe(f *ThresholdFit, at [2]float64, top summit) {
 	}
 }
 
-// errors returns the standard errors that an information about intercept and
-// slope gives, in the unit of the levels.
+// errors returns the standard errors, in the unit of the levels, from an
+// information about intercept and slope on the curve's own scale.
 func (l ladder) errors(at [2]float64, information [3]float64) ThresholdErrors {
 	v, ok := invert(information)
 	if !ok {
 		return ThresholdErrors{math.NaN(), math.NaN(), math.NaN()}
 	}
-	shift, place := l.center/l.half, -at[0]/at[1]
+	shift := at[1]*l.center/l.half - at[0]
 	return ThresholdErrors{
 		Intercept: math.Sqrt(v[0] - 2*shift*v[1] + shift*shift*v[2]),
-		Slope:     math.Sqrt(v[2]) / l.half,
-		Threshold: math.Sqrt(v[0]+2*place*v[1]+place*place*v[2]) / at[1] * l.half,
+		Slope:     math.Sqrt(v[2]) * at[1] / l.half,
+		Threshold: math.Sqrt(v[0]) / at[1] * l.half,
 	}
 }
 
@@ -135,16 +157,17 @@ func (l ladder) errors(at [2]float64, information [3]float64) ThresholdErrors {
 func (l ladder) thresholdLimits(at [2]float64, least float64) (lower, upper float64) {
 	place := -at[0] / at[1]
 	over := func(place float64) float64 {
-		// From slopes that are flat over the levels to such that are a step.
-		far := math.Log(1 + math.Abs(place))
-		_, value := highest(-8-far, 8, 32, func(log float64) float64 {
+		// From slopes that are flat over the levels to such that are a step
+		// between the closest two.
+		flat, steep := -8-math.Log(1+math.Abs(place)), 9-math.Log(l.gap)
+		_, value := highest(flat, steep, int(1.5*(steep-flat)), func(log float64) float64 {
 			slope := math.Exp(log)
 			return l.loglik(-slope*place, slope)
 		})
 		return value - least
 	}
 	lower, upper = math.Inf(-1), math.Inf(1)
-	for reach := 0.5; reach <= 1024; reach *= 2 {
+	for reach := l.gap / 4; reach <= 1024; reach *= 2 {
 		if math.IsInf(upper, 1) && over(place+reach) < 0 {
 			upper = l.level(zero(place, place+reach, over))
 		}
@@ -159,11 +182,7 @@ func (l ladder) thresholdLimits(at [2]float64, least float64) (lower, upper floa
 // Towards 0 it tends to a constant pc and towards infinity to a step.
 func (l ladder) slopeLimits(at [2]float64, least float64, s step, flat float64) (lower, upper float64) {
 	over := func(log float64) float64 {
-		slope := math.Exp(log)
-		_, value := highest(-slope-12, slope+12, int(2*slope)+24, func(intercept float64) float64 {
-			return l.loglik(intercept, slope)
-		})
-		return value - least
+		return l.bestIntercept(math.Exp(log)) - least
 	}
 	best := math.Log(at[1])
 	lower, upper = 0, math.Inf(1)
@@ -176,7 +195,7 @@ func (l ladder) slopeLimits(at [2]float64, least float64, s step, flat float64) 
 		}
 	}
 	if s.loglikelihood < least {
-		for reach := 0.5; reach <= 4; reach *= 2 {
+		for reach := 0.5; reach <= 16; reach *= 2 {
 			if over(best+reach) < 0 {
 				upper = math.Exp(zero(best, best+reach, over)) / l.half
 				break
@@ -184,6 +203,32 @@ func (l ladder) slopeLimits(at [2]float64, least float64, s step, flat float64) 
 		}
 	}
 	return lower, upper
+}
+
+// bestIntercept returns the largest log-likelihood at a given slope.
+func (l ladder) bestIntercept(slope float64) float64 {
+	const wide = 12
+	best, from := math.Inf(-1), math.Inf(-1)
+	look := func(lo, hi float64) {
+		steps := max(4, min(60, int(hi-lo)))
+		_, value := highest(lo, hi, steps, func(shift float64) float64 { return l.loglik(-shift, slope) })
+		best = max(best, value)
+	}
+	if slope < 20 {
+		look(-slope-wide, slope+wide)
+		return best
+	}
+	// The curve crosses ½ near a rung, between two, or beyond them all. At a
+	// steep slope these are places far apart, so each is searched by itself.
+	for _, r := range l.rungs {
+		lo, hi := slope*r.Level-wide, slope*r.Level+wide
+		if from < lo && !math.IsInf(from, -1) {
+			look(from, lo)
+		}
+		look(max(from, lo), hi)
+		from = hi
+	}
+	return best
 }
 
 // bracket says where the threshold must lie when there is no estimate.

@@ -220,6 +220,83 @@ func TestThresholdStatus(t *testing.T) {
 	}
 }
 
+// Levels that are unevenly far apart, as concentrations are that should have
+// been given as logarithms. Where the two far levels are all correct the curve
+// goes through the shares of the two near ones, q = (x/n - guess)/(1 - guess),
+// so that the estimates have a closed form: F(intercept) and F(intercept +
+// slope gap) are those q. The standard error of the intercept is that of the
+// first level alone: √(q(1-q)/n)/F' without guesses.
+func TestFitThresholdOfUnevenLevels(t *testing.T) {
+	for _, gap := range []float64{1, 0.03, 1e-6} {
+		for _, guess := range []float64{0, 0.1, 1.0 / 3} {
+			counts := []LevelCount{{0, 30, 15}, {gap, 30, 29}, {1000, 30, 30}, {1000 + gap, 30, 30}}
+			low, high := PdFromPc(0.5, guess), PdFromPc(29.0/30, guess)
+			for _, c := range []struct {
+				link     Link
+				inverse  func(q float64) float64
+				slopeLow float64 // F' at the first level
+			}{
+				{Logistic, func(q float64) float64 { return math.Log(q / (1 - q)) }, low * (1 - low)},
+				{Probit, func(q float64) float64 { return math.Sqrt2 * math.Erfinv(2*q-1) }, math.Exp(-square(math.Erfinv(2*low-1))) / math.Sqrt(2*math.Pi)},
+			} {
+				f := FitThreshold(counts, guess, c.link, 0.95)
+				slope := (c.inverse(high) - c.inverse(low)) / gap
+				if f.Status != ThresholdFitted || math.Abs(f.Intercept-c.inverse(low)) > 1e-5 || !agrees(f.Slope, slope, 1e-5) {
+					t.Errorf("%v, guess %v, gap %v: %s, %v + %v level, want %v + %v level", c.link, guess, gap, f.Status, f.Intercept, f.Slope, c.inverse(low), slope)
+					continue
+				}
+				if se := math.Sqrt(0.25/30) / (1 - guess) / c.slopeLow; !agrees(f.Expected.Intercept, se, 1e-4) {
+					t.Errorf("%v, guess %v, gap %v: standard error %v, want %v", c.link, guess, gap, f.Expected.Intercept, se)
+				}
+				if f.ThresholdInterval.Lower < -100*gap || f.ThresholdInterval.Upper > gap || f.SlopeInterval.Lower == 0 {
+					t.Errorf("%v, guess %v, gap %v: threshold in %v, slope in %v", c.link, guess, gap, f.ThresholdInterval, f.SlopeInterval)
+				}
+			}
+			// R 4.2.2, as in TestThresholdIntervalsAgainstR, at gap 1; the limits go
+			// with the gap. (With guess 1/3 a step is not ruled out.)
+			for _, c := range []struct {
+				link                 Link
+				guess                float64
+				tLo, tHi, slLo, slHi float64
+			}{
+				{Logistic, 0, -0.333443631, 0.200039702, 1.634535537, 6.309762284},
+				{Probit, 0, -0.374982835, 0.214280109, 0.949665073, 2.966130631},
+				{Logistic, 0.1, -0.243327683, 0.287813262, 1.699933991, 6.445453315},
+				{Probit, 0.1, -0.272784092, 0.301203673, 1.000099885, 3.093974034},
+			} {
+				if c.guess != guess {
+					continue
+				}
+				f := FitThreshold(counts, guess, c.link, 0.95)
+				for _, limit := range []struct{ got, want float64 }{
+					{f.ThresholdInterval.Lower / gap, c.tLo}, {f.ThresholdInterval.Upper / gap, c.tHi},
+					{f.SlopeInterval.Lower * gap, c.slLo}, {f.SlopeInterval.Upper * gap, c.slHi},
+				} {
+					if math.Abs(limit.got-limit.want) > 1e-5 {
+						t.Errorf("%v, guess %v, gap %v: limit %.9f gaps, want %.9f", c.link, guess, gap, limit.got, limit.want)
+					}
+				}
+			}
+		}
+	}
+}
+
+// At a high confidence the slope's upper limit is far from the estimate. R 4.2.2,
+// as in TestThresholdIntervalsAgainstR, with qchisq(0.999, 1).
+func TestThresholdIntervalsAtHighConfidence(t *testing.T) {
+	f := FitThreshold([]LevelCount{{0, 5, 0}, {1, 5, 1}, {2, 5, 4}, {3, 5, 5}}, 0, Logistic, 0.999)
+	for _, limit := range []struct{ got, want float64 }{
+		{f.ThresholdInterval.Lower, 0.269353040}, {f.ThresholdInterval.Upper, 2.730646960},
+		{f.SlopeInterval.Lower, 0.434455665}, {f.SlopeInterval.Upper, 10.480591441},
+	} {
+		if math.Abs(limit.got-limit.want) > 1e-7 {
+			t.Errorf("limit %.9f, want %.9f", limit.got, limit.want)
+		}
+	}
+}
+
+func square(x float64) float64 { return x * x }
+
 // Random series: no finite curve on a grid beats a fit, or the supremum that
 // stands in for one; and the answer does not depend on the unit, the order of
 // the levels, or on whether the counts of one come in parts.

@@ -100,7 +100,7 @@ func highest(lo, hi float64, steps int, f func(float64) float64) (at, value floa
 	a, b := max(lo, at-step), min(hi, at+step)
 	x, y := b-ratio*(b-a), a+ratio*(b-a)
 	fx, fy := f(x), f(y)
-	for b-a > 1e-6*step {
+	for range 31 { // from two steps to a millionth of one
 		if fx >= fy {
 			b, y, fy = y, x, fx
 			x = b - ratio*(b-a)

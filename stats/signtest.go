@@ -41,3 +41,34 @@ func Sign(plus, minus, ties int) SignTest {
 	}
 	return out
 }
+
+// SignByMajority is the sign test of assessors who compared the same two
+// products several times. Correct counts how often an assessor picked the one
+// product of N; who picked it more often than not is positive, who picked the
+// other one more often negative, and who picked both equally often is left out
+// as a tie:
+//
+//	plus = #(2 Correct > N)    minus = #(2 Correct < N)
+//
+// Sets of one assessor are not independent answers, so they give one sign
+// together. Without a difference either sign is as likely as the other, however
+// alike the answers of one assessor are and however many sets each has, and the
+// p-values of [Sign] are exact and valid. What is lost is how large a majority
+// was. (Common practice, no source.)
+//
+// It panics on an impossible count. Of no assessor at all every p-value is 1.
+func SignByMajority(assessors []Replicates) SignTest {
+	var plus, minus, ties int
+	for _, a := range assessors {
+		checkCount(a.N, a.Correct)
+		switch other := a.N - a.Correct; {
+		case a.Correct > other:
+			plus++
+		case a.Correct < other:
+			minus++
+		default:
+			ties++
+		}
+	}
+	return Sign(plus, minus, ties)
+}

@@ -3,6 +3,7 @@ package stats
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -49,6 +50,63 @@ func TestSignDegenerate(t *testing.T) {
 		if !panics(func() { Sign(bad[0], bad[1], bad[2]) }) {
 			t.Errorf("%v did not panic", bad)
 		}
+	}
+}
+
+func TestSignByMajority(t *testing.T) {
+	got := SignByMajority([]Replicates{{4, 3}, {4, 2}, {4, 1}, {3, 2}, {1, 1}, {1, 0}, {2, 1}, {5, 5}, {math.MaxInt, math.MaxInt - 1}})
+	if want := Sign(5, 2, 2); got.Plus != 5 || got.Minus != 2 || got.Ties != 2 || got.PValue != want.PValue || got.PGreater != want.PGreater {
+		t.Errorf("%+v, want %+v", got, want)
+	}
+	if got := SignByMajority(nil); got.PValue != 1 || !warnsOf(got.Warnings, NothingToTest) {
+		t.Errorf("nobody: %+v", got)
+	}
+	for _, bad := range []Replicates{{0, 0}, {4, 5}, {4, -1}} {
+		if !panics(func() { SignByMajority([]Replicates{bad}) }) {
+			t.Errorf("%v did not panic", bad)
+		}
+	}
+}
+
+// Every result of assessors with 1 to 3 sets whose answers depend on each other
+// as in the beta-binomial model: without a difference on average the test holds
+// its level, where one that counts every answer does not.
+func TestSignByMajorityIsValid(t *testing.T) {
+	sets := []int{1, 2, 3, 3, 3, 2, 3, 3, 3}
+	for _, gamma := range []float64{0, 0.3, 0.9} {
+		var two, greater, pooled []nullP
+		var fill func(done []Replicates, chance float64)
+		fill = func(done []Replicates, chance float64) {
+			if i := len(done); i < len(sets) {
+				for x := range sets[i] + 1 {
+					p := math.Exp(BetaBinomial{0, 0.5, gamma}.LogPMF(sets[i], x))
+					fill(append(done, Replicates{sets[i], x}), chance*p)
+				}
+				return
+			}
+			test := SignByMajority(done)
+			two = append(two, nullP{test.PValue, chance})
+			greater = append(greater, nullP{test.PGreater, chance})
+			n, x := 0, 0
+			for _, a := range done {
+				n, x = n+a.N, x+a.Correct
+			}
+			pooled = append(pooled, nullP{TwoSidedP(n, x), chance})
+		}
+		fill(nil, 1)
+		name := fmt.Sprintf("gamma %v", gamma)
+		checkValid(t, name+", two-sided", two)
+		checkValid(t, name+", greater", greater)
+		if excess := worstExcess(pooled, 0, 0.2); (excess > 1e-11) != (gamma > 0) {
+			t.Errorf("%s: all answers counted singly exceed by %v", name, excess)
+		}
+	}
+}
+
+func BenchmarkSignByMajority(b *testing.B) {
+	data := slices.Repeat([]Replicates{{4, 3}, {4, 2}, {4, 1}}, 34)
+	for b.Loop() {
+		SignByMajority(data)
 	}
 }
 

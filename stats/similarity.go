@@ -20,6 +20,11 @@ import (
 // that guessing alone leads to be expected, where the standards print a dash
 // (ISO 4120), or it is -1 because not even no correct answer reaches beta.
 //
+// Where either product may be the one picked more often, as in a two-sided paired
+// comparison, [SimilarBothWays] is the test. Each answer should come from
+// another assessor: replicates counted as independent are not valid for
+// similarity.
+//
 // It panics unless n ≥ 1, 0 ≤ chance < 1, 0 ≤ beta ≤ 1 and 0 ≤ pd ≤ 1.
 func MaxCorrect(n int, chance, beta, pd float64) (x int, ok bool) {
 	checkSize(n)
@@ -87,7 +92,7 @@ func SimilarityPower(n int, chance, beta, pd, pc float64) float64 {
 //
 //	P(X ≤ k) = beta, X ~ Bin(n, pc)
 //
-// It is exact, with an absolute error below 1e-14.
+// It is exact, with an absolute error below 1e-14 for beta up to 1/2.
 //
 // It panics unless n ≥ 1, 0 ≤ chance < 1, 0 < alpha < 1 and 0 < beta < 1.
 func SimilarWithin(n int, chance, alpha, beta float64) (pd float64, ok bool) {

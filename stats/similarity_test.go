@@ -62,37 +62,52 @@ func TestSimilarityPanelAgainstReference(t *testing.T) {
 	})
 }
 
-// Whole numbers, trying every count: pd 1/2, 3/10 and 1/10 of triangles are pc
-// 2/3, 8/15 and 2/5; of duo-trios 3/4, 13/20 and 11/20.
+// similarityLimits are proportions of discriminators with their pc as a
+// fraction: pd 1/2, 3/10 and 1/10 for each of the guesses.
+var similarityLimits = []struct {
+	guessed, of int64 // chance
+	pd          float64
+	num, den    int64 // pc
+}{
+	{1, 3, 0.5, 2, 3}, {1, 3, 0.3, 8, 15}, {1, 3, 0.1, 2, 5},
+	{1, 2, 0.5, 3, 4}, {1, 2, 0.3, 13, 20}, {1, 2, 0.1, 11, 20},
+	{1, 10, 0.5, 11, 20}, {1, 10, 0.3, 37, 100}, {1, 10, 0.1, 19, 100},
+}
+
+// Whole numbers, trying every count of every panel up to 200.
 func TestMaxCorrectAgainstExact(t *testing.T) {
-	limits := []struct {
-		chance   float64
-		pd       float64
-		num, den int64
-	}{
-		{1.0 / 3, 0.5, 2, 3}, {1.0 / 3, 0.3, 8, 15}, {1.0 / 3, 0.1, 2, 5},
-		{1.0 / 2, 0.5, 3, 4}, {1.0 / 2, 0.3, 13, 20}, {1.0 / 2, 0.1, 11, 20},
-	}
-	for _, l := range limits {
-		for n := 1; n <= 100; n++ {
+	checked := 0
+	for _, l := range similarityLimits {
+		chance := float64(l.guessed) / float64(l.of)
+		for n := 1; n <= exactSizes; n++ {
 			exact := newExactBinomial(n, l.num, l.den)
 			for _, level := range []string{"0.2", "0.1", "0.05", "0.01", "0.001"} {
 				exactBeta, _ := new(big.Rat).SetString(level)
 				beta, _ := exactBeta.Float64()
-				want := -1
-				for want < n && exact.lowerTail(want+1).Cmp(exactBeta) <= 0 {
-					want++
+				want := exact.maxCorrect(exactBeta)
+				x, ok := MaxCorrect(n, chance, beta, l.pd)
+				if x != want || ok != (want >= 0 && int64(want)*l.of >= int64(n)*l.guessed) {
+					t.Errorf("MaxCorrect(%d, %v, %v, %v) = %d, %v, want %d", n, chance, beta, l.pd, x, ok, want)
 				}
-				x, ok := MaxCorrect(n, l.chance, beta, l.pd)
-				atLeast := want >= 0 && 3*want >= n
-				if l.chance == 0.5 {
-					atLeast = want >= 0 && 2*want >= n
+				checked++
+			}
+			for x := 0; x <= n; x++ {
+				tail := exact.lowerTail(x)
+				if got := SimilarityP(n, x, chance, l.pd); !agrees(got, tail, 1e-12) {
+					t.Errorf("SimilarityP(%d, %d, %v, %v) = %.17g, want %.17g", n, x, chance, l.pd, got, tail)
 				}
-				if x != want || ok != atLeast {
-					t.Errorf("MaxCorrect(%d, %v, %v, %v) = %d, %v, want %d, %v", n, l.chance, beta, l.pd, x, ok, want, atLeast)
+				// A tail that equals beta reaches it.
+				if tail > 0.999 || n > 60 {
+					continue
+				}
+				if got, _ := MaxCorrect(n, chance, tail, l.pd); got != x {
+					t.Errorf("MaxCorrect(%d, %v, %v, %v) = %d, want the tie %d", n, chance, tail, l.pd, got, x)
 				}
 			}
 		}
+	}
+	if checked != 9*200*5 {
+		t.Errorf("checked %d panels", checked)
 	}
 }
 

@@ -153,6 +153,49 @@ func TestPsychometricShape(t *testing.T) {
 	}
 }
 
+// The errors that the comments on DPrime and DPrimeFromMiss state: of a d′ that
+// went to its pc and back, to 7, and to its miss and back, to 10.
+func TestDPrimeInvertsToTheStatedError(t *testing.T) {
+	for name, m := range psychometrics {
+		flat := m.Slope(0) == 0
+		for exponent := -9.0; exponent < 0; exponent += 0.01 {
+			d := math.Pow(10, exponent)
+			stated := 1e-14
+			switch {
+			case flat && d < 2e-5:
+				stated = 1e-7
+			case flat:
+				stated = 1e-10
+			}
+			if got := m.DPrime(m.PC(d)); math.Abs(got-d) > stated {
+				t.Errorf("%s: DPrime(PC(%v)) is off by %v", name, d, got-d)
+			}
+		}
+		for d := 0.1; d <= 10; d += 0.037 {
+			if got := m.DPrime(m.PC(d)); d <= 7 && math.Abs(got-d) > 1e-10 || d <= 6 && !agrees(got, d, 1e-12) {
+				t.Errorf("%s: DPrime(PC(%v)) is off by %v", name, d, got-d)
+			}
+			if got := m.DPrimeFromMiss(m.Miss(d)); !agrees(got, d, 1e-12) {
+				t.Errorf("%s: DPrimeFromMiss(Miss(%v)) is off by %v", name, d, got-d)
+			}
+		}
+	}
+}
+
+// Few wrong answers, or none, of many: the limits of pc are next to 1. R 4.2.2,
+// digits = 17:
+//
+//	a <- (1-0.999999)/2; q <- -expm1(log1p(-a)/1000); -sqrt(2)*qnorm(q)
+//	q <- -expm1(log(0.025)/100000); -sqrt(2)*qnorm(q)
+func TestDPrimeIntervalNextToOne(t *testing.T) {
+	if got := PairedComparison.DPrimeInterval(999, 1000, 0.999999).Upper; !agrees(got, 8.6400107134465021, 1e-12) {
+		t.Errorf("999 of 1000: up to %.17g", got)
+	}
+	if got := PairedComparison.DPrimeInterval(100_000, 100_000, 0.95).Lower; !agrees(got, 5.6056132078618814, 1e-12) {
+		t.Errorf("100 000 of 100 000: from %.17g", got)
+	}
+}
+
 func TestDPrimeAtTheEdges(t *testing.T) {
 	for name, m := range psychometrics {
 		for _, pc := range []float64{0, 0.2, m.Chance()} {
@@ -230,5 +273,19 @@ func BenchmarkPC(b *testing.B) {
 func BenchmarkDPrime(b *testing.B) {
 	for b.Loop() {
 		Triangle.DPrime(0.5)
+	}
+}
+
+// Where the steps have most to do: next to chance.
+func BenchmarkDPrimeOfTetradNextToChance(b *testing.B) {
+	pc := Tetrad.PC(0.001)
+	for b.Loop() {
+		Tetrad.DPrime(pc)
+	}
+}
+
+func BenchmarkDPrimeFromMiss(b *testing.B) {
+	for b.Loop() {
+		Triangle.DPrimeFromMiss(1e-9)
 	}
 }

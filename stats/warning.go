@@ -84,11 +84,20 @@ func AdviceForSimilarity(n int, chance, beta, pd float64) []Warning {
 	case !panel.Conclusive:
 		all = append(all, Warning{NoConclusion, fmt.Sprintf(
 			"No result of %s allows the conclusion of similarity: the maximum correct would lie below what guessing gives.", answers(n))})
-	case panel.Power < usualPower:
-		all = append(all, Warning{IdenticalOftenFail, fmt.Sprintf(
-			"Even identical products would pass with probability %.2f only.", panel.Power)})
+	default:
+		all = append(all, adviceIdenticalFail(panel.Power)...)
 	}
 	return all
+}
+
+// adviceIdenticalFail tells when identical products pass a similarity test with
+// too small a probability.
+func adviceIdenticalFail(passes float64) []Warning {
+	if passes >= usualPower {
+		return nil
+	}
+	return []Warning{{IdenticalOftenFail, fmt.Sprintf(
+		"Even identical products would pass with probability %.2f only.", passes)}}
 }
 
 func adviceFewForSimilarity(n int) []Warning {
