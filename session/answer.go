@@ -6,50 +6,123 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"oddcup/stats"
 )
 
-// Answer says in one or two sentences what the session showed: whether the lots
-// could be told apart, and by the named attribute.
+// Answer says in a few sentences what the session showed: whether the lots
+// could be told apart, by the named attribute, and whether within the limit.
 func (r Result) Answer() string {
-	if len(r.Tests) == 0 || r.Tests[0].N == 0 {
+	first, rest, blank := r.split()
+	if first == nil || first.N == 0 {
 		return "There is no answer: no set of the first test counts."
 	}
-	first := r.Tests[0]
-	if first.Outcome != Different && !first.Method.Overall {
-		return fmt.Sprintf("Undecided. These answers do not show that the panel could tell the two lots apart by %s; they do not show that the lots are the same.", first.Plan.Attribute)
+	say := first.opening()
+	if first.claims() {
+		say = furtherWords(say, rest)
 	}
-	if first.Outcome != Different {
-		return "Undecided. These answers do not show that the panel could tell the two lots apart; they do not show that the lots are the same."
+	if blank != nil && blank.Plan.WantsDifference() && blank.claims() {
+		say += " But two brews of one lot could be told apart as well: the brewer may be what was tasted."
 	}
-	yes := "Yes. The panel could tell the two lots apart"
-	if !first.Method.Overall {
-		yes += " by " + first.attributeWords()
-	}
-	var by, not []string
-	for _, t := range r.Tests[1:] {
-		switch {
-		case t.Outcome == Different:
-			by = append(by, t.attributeWords())
-		default:
-			not = append(not, t.Plan.Attribute)
-		}
-	}
-	switch {
-	case len(by) > 0 && len(not) == 0:
-		return yes + ", and it could tell them apart by " + strings.Join(by, " and ") + "."
-	case len(by) > 0:
-		return yes + ", also by " + strings.Join(by, " and ") + "; whether by " + strings.Join(not, " and ") + " is undecided."
-	case len(not) > 0:
-		return yes + ". Whether by " + strings.Join(not, " and ") + " is undecided."
-	}
-	return yes + "."
+	return say
 }
 
-// attributeWords names the attribute, and the lot with less of it where that is
-// the one nobody would expect.
+// split gives the first test of the two lots, those after it, and the blank
+// test; nil where there is none.
+func (r Result) split() (first *TestResult, rest []TestResult, blank *TestResult) {
+	for i := range r.Tests {
+		switch t := &r.Tests[i]; {
+		case t.Plan.Blank != "":
+			blank = t
+		case first == nil:
+			first = t
+		default:
+			rest = append(rest, *t)
+		}
+	}
+	return first, rest, blank
+}
+
+// opening is the answer of the first test.
+func (t TestResult) opening() string {
+	by, what := "", "the difference"
+	if !t.Method.Overall {
+		by, what = " by "+t.attributeWords(), "a difference in "+t.Plan.Attribute
+	}
+	within := fmt.Sprintf("fewer than %s of people perceive %s", percent(t.Plan.PdLimit), what)
+	switch t.Outcome {
+	case Different:
+		return "Yes. The panel could tell the two lots apart" + by + "."
+	case DifferentSmall:
+		return "Yes, by little. The panel could tell the two lots apart" + by + ", and at risk β " + num(t.Plan.Beta) + " " + within + "."
+	case Similar:
+		return "Similar within the limit. At risk β " + num(t.Plan.Beta) + " " + within + ". That is not the same as no difference."
+	}
+	switch t.Plan.Goal {
+	case GoalSimilarity:
+		return "Undecided. These answers do not show that " + within + "; they do not show that there is one either."
+	case GoalBoth:
+		if !t.Method.Overall {
+			by = " by " + t.Plan.Attribute
+		}
+		return "Undecided. These answers show neither that the panel could tell the two lots apart" + by + " nor that " + within + "."
+	}
+	if !t.Method.Overall {
+		by = " by " + t.Plan.Attribute
+	}
+	return "Undecided. These answers do not show that the panel could tell the two lots apart" + by + "; they do not show that the lots are the same."
+}
+
+// furtherWords are what the tests after the first add to its answer.
+func furtherWords(first string, rest []TestResult) string {
+	var by, small, not []string
+	for _, t := range rest {
+		switch t.Outcome {
+		case Different, DifferentSmall:
+			by = append(by, t.byWords())
+		case Similar:
+			small = append(small, t.byWords())
+		default:
+			not = append(not, t.byWords())
+		}
+	}
+	join := func(words []string) string {
+		return strings.ReplaceAll(strings.Join(words, " and "), " and by ", " and ")
+	}
+	say := strings.TrimSuffix(first, ".")
+	plain := strings.HasSuffix(say, "apart")
+	switch {
+	case len(by) > 0 && len(not) == 0 && plain:
+		say += ", and it could tell them apart " + join(by) + "."
+	case len(by) > 0 && plain:
+		say += ", also " + join(by) + "; whether " + join(not) + " is undecided."
+	case len(by) > 0:
+		say += ". The panel could tell them apart " + join(by) + "."
+	default:
+		say += "."
+	}
+	if len(small) > 0 {
+		say += " They are similar within the limit " + join(small) + "."
+	}
+	if len(not) > 0 && !(len(by) > 0 && plain) {
+		say += " Whether " + join(not) + " is undecided."
+	}
+	return say
+}
+
+// byWords names what a test asked about, after "told apart".
+func (t TestResult) byWords() string {
+	if t.Method.Overall {
+		return "in the " + t.Method.Name
+	}
+	return "by " + t.attributeWords()
+}
+
+// attributeWords names the attribute, and the lot where it is the one nobody
+// would expect.
 func (t TestResult) attributeWords() string {
 	if t.Plan.TwoSided && 2*t.Correct < t.N {
-		return t.Plan.Attribute + ", with less of it in the untreated lot"
+		return t.Plan.Attribute + ", with " + t.Plan.less() + " of it in the untreated lot"
 	}
 	return t.Plan.Attribute
 }
@@ -59,11 +132,22 @@ func (t TestResult) Sentence() string {
 	if t.N == 0 {
 		return "No answer counts."
 	}
-	what := "found the odd cup"
-	if !t.Method.Overall {
-		what = "picked the processed lot as the one with less " + t.Plan.Attribute
+	by := mean(float64(t.N) * t.Method.Chance())
+	if t.majorities() {
+		say := fmt.Sprintf("%d of %d tasters mostly %s; guessing alone gives %s on average.", t.Correct, t.N, t.Method.Find(t.Plan), by)
+		if t.Even > 0 {
+			say += fmt.Sprintf(" %s split evenly and %s left out.", counted(t.Even, "more taster"), isAre(t.Even))
+		}
+		return say
 	}
-	return fmt.Sprintf("%d of %d %s; guessing alone gives %s on average.", t.Correct, t.N, what, mean(float64(t.N)*t.Method.Chance()))
+	return fmt.Sprintf("%d of %d %s; guessing alone gives %s on average.", t.Correct, t.N, t.Method.Find(t.Plan), by)
+}
+
+func isAre(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
 }
 
 func mean(x float64) string {
@@ -73,16 +157,37 @@ func mean(x float64) string {
 	return fmt.Sprintf("%.1f", x)
 }
 
-// PSentence says the p-value as a sentence.
+// PSentence says the p-value of the difference as a sentence; "" where the goal
+// has none.
 func (t TestResult) PSentence() string {
-	if t.N == 0 {
+	if t.N == 0 || !t.Plan.WantsDifference() {
 		return ""
+	}
+	if t.Plan.Sequential {
+		return "The test could stop after each round, so the count has no p-value; its registered lines decide."
 	}
 	tail := fmt.Sprintf("%d or more", t.Correct)
 	if t.Plan.TwoSided {
 		tail = "a count this uneven, either way,"
 	}
 	return fmt.Sprintf("If nobody could taste a difference, %s would turn up in %s (%s).", tail, sessionsOf(t.P), PWords(t.P))
+}
+
+// SimilarSentence says the p-value of the similarity test as a sentence; ""
+// where the goal has none.
+func (t TestResult) SimilarSentence() string {
+	if t.N == 0 || !t.Plan.WantsSimilarity() || t.Plan.Sequential {
+		return ""
+	}
+	if t.Replicated != nil {
+		return fmt.Sprintf("From each taster’s sets the share who perceive the difference is at most %s, at risk β %s (an approximation).",
+			percent(max(0, t.PdUpper)), num(t.Plan.Beta))
+	}
+	so := fmt.Sprintf("%d or fewer", t.Correct)
+	if t.Plan.TwoSided {
+		so = "a count this even"
+	}
+	return fmt.Sprintf("If %s of people perceived the difference, %s would turn up in %s (%s).", percent(t.Plan.PdLimit), so, sessionsOf(t.SimilarP), PWords(t.SimilarP))
 }
 
 func sessionsOf(p float64) string {
@@ -145,17 +250,69 @@ func (t TestResult) Verdict() string {
 	case t.N == 0:
 		return "Nothing to decide on."
 	case !t.Decided:
-		return "Not decided: the registered order stops at the first test that is not significant. The count stands without a conclusion."
-	case t.Outcome == Different && t.Plan.TwoSided && 2*t.Correct < t.N:
-		return fmt.Sprintf("Different: %d picked the untreated lot as the one with less %s, and the minimum for either side is %d at α %s.",
-			t.N-t.Correct, t.Plan.Attribute, t.MinCorrect, num(t.Plan.Alpha))
-	case t.Outcome == Different:
-		return fmt.Sprintf("Different: the count reaches the minimum of %d at α %s.", t.MinCorrect, num(t.Plan.Alpha))
-	case !t.HasMin:
-		return fmt.Sprintf("Undecided: no count of %d can be significant at α %s.", t.N, num(t.Plan.Alpha))
-	default:
-		return fmt.Sprintf("Undecided: the count does not reach the minimum of %d at α %s.", t.MinCorrect, num(t.Plan.Alpha))
+		return "Not decided: the registered order stops at the first test that does not show what it was to show. The count stands without a conclusion."
+	case t.Plan.Sequential:
+		return t.sequentialVerdict()
 	}
+	var why []string
+	if t.Plan.WantsDifference() {
+		why = append(why, t.differenceVerdict())
+	}
+	if t.Plan.WantsSimilarity() {
+		why = append(why, t.similarVerdict())
+	}
+	return capital(string(t.Outcome)) + ": " + strings.Join(why, "; ") + "."
+}
+
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+func (t TestResult) differenceVerdict() string {
+	alpha := num(t.Plan.Alpha)
+	switch {
+	case !t.HasMin:
+		return fmt.Sprintf("no count of %d can be significant at α %s", t.N, alpha)
+	case !t.significant():
+		return fmt.Sprintf("the count does not reach the minimum of %d at α %s", t.MinCorrect, alpha)
+	case t.Plan.TwoSided && 2*t.Correct < t.N:
+		return fmt.Sprintf("%d picked the untreated lot as the one with %s %s, and the minimum for either side is %d at α %s",
+			t.N-t.Correct, t.Plan.less(), t.Plan.Attribute, t.MinCorrect, alpha)
+	}
+	return fmt.Sprintf("the count reaches the minimum of %d at α %s", t.MinCorrect, alpha)
+}
+
+func (t TestResult) similarVerdict() string {
+	limit := fmt.Sprintf("at β %s and a pd limit of %s", num(t.Plan.Beta), percent(t.Plan.PdLimit))
+	switch {
+	case t.Replicated != nil && t.alike():
+		return "the upper limit from each taster’s sets keeps within it " + limit
+	case t.Replicated != nil:
+		return "the upper limit from each taster’s sets does not keep within it " + limit
+	case !t.HasMax:
+		return fmt.Sprintf("no count of %d allows the conclusion of similarity %s", t.N, limit)
+	case t.Plan.TwoSided && t.alike():
+		return fmt.Sprintf("the count lies within %d to %d, the range of similarity %s", t.MinSimilar, t.MaxCorrect, limit)
+	case t.Plan.TwoSided:
+		return fmt.Sprintf("the count lies outside %d to %d, the range of similarity %s", t.MinSimilar, t.MaxCorrect, limit)
+	case t.alike():
+		return fmt.Sprintf("the count keeps to the maximum of %d for similarity %s", t.MaxCorrect, limit)
+	}
+	return fmt.Sprintf("the count exceeds the maximum of %d for similarity %s", t.MaxCorrect, limit)
+}
+
+func (t TestResult) sequentialVerdict() string {
+	last := t.Looks[len(t.Looks)-1]
+	seen := fmt.Sprintf("after %s, %d correct", counted(last.N, "answer"), last.Correct)
+	switch last.Decision {
+	case stats.Different:
+		return fmt.Sprintf("Different: %s, the count reached the upper line (α %s).", seen, num(t.Plan.Alpha))
+	case stats.Similar:
+		if t.Plan.WantsSimilarity() {
+			return fmt.Sprintf("Similar: %s, the count reached the lower line (β %s at pd %s).", seen, num(t.Plan.Beta), percent(t.Plan.Pd))
+		}
+		return fmt.Sprintf("Undecided: %s, the count reached the lower line: a difference that %s of people perceive was not found (β %s).",
+			seen, percent(t.Plan.Pd), num(t.Plan.Beta))
+	}
+	return fmt.Sprintf("Undecided: %s, the count lay between the lines at the end.", seen)
 }
 
 // DPrimeWords prints the estimate of d′ with its interval.

@@ -15,7 +15,7 @@ func result(tests ...TestResult) Result {
 		t := &r.Tests[i]
 		t.Number, t.Decided = i+1, open
 		t.Method, _ = MethodByKey(t.Plan.Method)
-		t.analyse()
+		t.analyse(nil)
 		if t.Outcome = Different; !open || !t.significant() {
 			t.Outcome, open = Undecided, false
 		}

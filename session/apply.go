@@ -33,13 +33,15 @@ func (s *State) Apply(rec Recorded) {
 			seat.Token = *e.Token
 		}
 	case *ListFrozen:
-		s.Frozen, s.LobbyOpen = true, false
+		s.Frozen, s.LobbyOpen = true, false // of the flight at the table
 		for _, n := range e.Seats {
 			s.seat(n).Listed = true
 		}
 	case *Opened:
-		s.Releases = e.Releases
-		s.enter(PhaseOpen, rec)
+		s.Releases, s.Tasting = e.Releases, true
+		if s.Phase != PhaseOpen {
+			s.enter(PhaseOpen, rec)
+		}
 	case *RoundServed:
 		s.applyServed(e, rec)
 	case *Paused:
@@ -48,7 +50,7 @@ func (s *State) Apply(rec Recorded) {
 		s.Paused = false
 	case *Locked:
 		s.take(e.Seat, e.Set, e.Take).Answer = &Answer{
-			Pick: e.Pick, Guess: e.Guess, At: rec.At, PhoneAt: e.PhoneAt, Command: rec.Command,
+			Pick: e.Pick, Also: e.Also, Guess: e.Guess, At: rec.At, PhoneAt: e.PhoneAt, Command: rec.Command,
 		}
 	case *Voided:
 		s.take(e.Seat, e.Set, e.Take).Void = &Voiding{At: rec.At, Reason: e.Reason}
@@ -58,6 +60,12 @@ func (s *State) Apply(rec Recorded) {
 	case *SeatLeft:
 		seat := s.seat(e.Seat)
 		seat.Left, seat.LeftFor = true, e.Reason
+	case *FlightEnded:
+		s.Flight = e.Flight + 1
+		s.LobbyOpen, s.Frozen, s.Tasting, s.Paused, s.Rounds = false, false, false, false, nil
+	case *Looked:
+		s.looks = append(s.looks, lookTaken{*e, s.tallyOf(s.sequentialTest())})
+		s.Stopped = s.Stopped || e.Stop
 	case *PourSheetOpened:
 		if s.Phase == PhaseSealed || s.Phase == PhaseOpen {
 			s.SheetOpenings++
@@ -95,7 +103,7 @@ func (s *State) enter(p Phase, rec Recorded) {
 
 func (s *State) applySealed(e *Sealed, rec Recorded) {
 	s.enter(PhaseSealed, rec)
-	s.sealed, s.Plan, s.Digest = e, e.Plan, e.Digest
+	s.sealed, s.Plan, s.Digest, s.Flight = e, e.Plan, e.Digest, 1
 	s.Seats = make([]Seat, e.Plan.Seats)
 	for i := range s.Seats {
 		s.Seats[i] = Seat{Number: i + 1, Sets: make([]Set, e.Plan.SetsPerSeat())}
@@ -108,7 +116,7 @@ func (s *State) applySealed(e *Sealed, rec Recorded) {
 func (s *State) applyServed(e *RoundServed, rec Recorded) {
 	s.Rounds = append(s.Rounds, rec.At)
 	for i := range s.Seats {
-		if seat := &s.Seats[i]; seat.Listed && !seat.Left {
+		if seat := &s.Seats[i]; seat.Listed && !seat.Left && s.InFlight(i+1) {
 			set := &seat.Sets[e.Round-1]
 			set.Takes = append(set.Takes, Take{At: rec.At})
 		}

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"fmt"
 	"math/rand/v2"
 	"testing"
 
@@ -154,6 +155,144 @@ func TestStreamsDiffer(t *testing.T) {
 				t.Fatalf("streams %s and %s share %d", name, other, x)
 			}
 			seen[x] = name
+		}
+	}
+}
+
+// ordersOf draws the orders of a plan without its codes, which takes a hundredth
+// of the time. [TestOrdersAreDrawnAlone] holds that they are those of Draw.
+func ordersOf(p Plan, seed Seed) Layout {
+	l := Layout{Seats: make([][]DealtSet, p.Seats)}
+	l.drawOrders(p, newStream(seed, "orders"))
+	return l
+}
+
+func TestOrdersAreDrawnAlone(t *testing.T) {
+	r := rand.New(chance(6))
+	for range 50 {
+		p, seed := somePlan(r), seedOf(r.Uint64())
+		whole, alone := Draw(p, seed), ordersOf(p, seed)
+		for seat, sets := range whole.Seats {
+			for i, set := range sets {
+				if alone.Seats[seat][i].Order != set.Order || alone.Disc != whole.Disc {
+					t.Fatalf("seat %d, set %d: %s with codes, %s without", seat+1, i+1, set.Order, alone.Seats[seat][i].Order)
+				}
+			}
+		}
+	}
+}
+
+// allowed is the number of layouts of one round that the rule allows: whole
+// blocks in any arrangement, and of a cut block any that holds no order twice.
+func allowed(p Plan, orders int) int {
+	n := 1
+	for _, seats := range p.FlightSizes() {
+		for i := range seats {
+			n *= orders - i%orders
+		}
+	}
+	return n
+}
+
+// Each allowed layout is equally likely, for every method: whole blocks, cut
+// ones, two blocks, several flights, several rounds.
+func TestLayoutsAreUniform(t *testing.T) {
+	tests := []TestPlan{constantDuoTrio()}
+	for _, m := range Methods {
+		tests = append(tests, testOf(m, GoalDifference, 1))
+	}
+	cases := map[string]int{}
+	for _, test := range tests {
+		for _, shape := range []struct {
+			sets    int
+			flights []int
+		}{{1, []int{2}}, {1, []int{3}}, {1, []int{4}}, {1, []int{6}}, {2, []int{2}}, {2, []int{3}}, {1, []int{2, 2}}, {1, []int{3, 2}}, {1, []int{2, 2, 2}}} {
+			test.Sets = shape.sets
+			seats := 0
+			for _, n := range shape.flights {
+				seats += n
+			}
+			p := inFlights(planOf(seats, test), shape.flights...)
+			want := 1
+			for range shape.sets {
+				want *= allowed(p, len(test.Orders()))
+			}
+			if want > 900 {
+				continue
+			}
+			cases[test.Method+test.Reference]++
+			counts := map[string]int{}
+			for n := range uint64(25 * want) {
+				layout := ""
+				for _, sets := range ordersOf(p, seedOf(n+1_000_000)).Seats {
+					for _, set := range sets {
+						layout += set.Order + " "
+					}
+				}
+				counts[layout]++
+			}
+			// A layout that never came counts as none.
+			if len(counts) > want {
+				t.Errorf("%s, flights %v, %d sets: %d layouts, allowed are %d", test.Method, shape.flights, shape.sets, len(counts), want)
+				continue
+			}
+			all := make([]int, 0, want)
+			for _, n := range counts {
+				all = append(all, n)
+			}
+			uniform(t, fmt.Sprintf("%s %s, flights %v, %d sets", test.Method, test.Reference, shape.flights, shape.sets), append(all, make([]int, want-len(all))...))
+		}
+	}
+	for of, n := range cases {
+		if n < 3 {
+			t.Errorf("%s: %d cases", of, n)
+		}
+	}
+	if len(cases) != len(Methods)+1 {
+		t.Errorf("methods tried: %v", cases)
+	}
+}
+
+// Nothing is balanced within the sets of one seat: which order a seat has in a
+// round tells nothing of its next one, nor of another test's, whatever the seat
+// and the flight. Nor does it tell what the seat in the same place of the next
+// flight has.
+func TestSetsOfASeatAreIndependent(t *testing.T) {
+	tests := []TestPlan{constantDuoTrio()}
+	for _, m := range Methods {
+		tests = append(tests, testOf(m, GoalDifference, 1))
+	}
+	for _, test := range tests {
+		test.Sets = 3
+		orders := test.Orders()
+		n := len(orders)
+		p := inFlights(planOf(2*(n+1), test, triangles(1)), n+1, n+1)
+		after := map[string][]int{}
+		cell := func(name string, cells, at int) {
+			if after[name] == nil {
+				after[name] = make([]int, cells)
+			}
+			after[name][at]++
+		}
+		for seed := range uint64(60 * n * n) {
+			l := ordersOf(p, seedOf(seed+7_000_000))
+			at := func(seat, set int) int { return indexOf(orders, l.Seats[seat][set].Order) }
+			tri := func(seat int) int { return indexOf(Triangle.Orders, l.Seats[seat][3].Order) }
+			cell("rounds 1 and 2 of the first seat", n*n, n*at(0, 0)+at(0, 1))
+			cell("rounds 2 and 3 of the last seat of a block", n*n, n*at(n-1, 1)+at(n-1, 2))
+			cell("rounds 1 and 3 of a cut block's seat", n*n, n*at(n, 0)+at(n, 2))
+			cell("round 1 of the first seat of each flight", n*n, n*at(0, 0)+at(n+1, 0))
+			cell("rounds 1 and 2 of a seat of the second flight", n*n, n*at(n+2, 0)+at(n+2, 1))
+			cell("a set and the next test's", 6*n, n*tri(1)+at(1, 2))
+			if n == 2 {
+				cell("all three rounds", 8, 4*at(1, 0)+2*at(1, 1)+at(1, 2))
+			}
+		}
+		if len(after) < 6 {
+			t.Fatalf("%d tables", len(after))
+		}
+		for name, counts := range after {
+			uniform(t, test.Method+" "+test.Reference+": "+name, counts)
 		}
 	}
 }

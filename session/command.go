@@ -70,15 +70,19 @@ type (
 	FreezeList struct{}
 	// Open starts the tasting. Releases are the register's, for both lots.
 	Open struct{ Releases []Release }
-	// Serve puts the next set in front of all seats.
+	// Serve puts the next set in front of all seats of the flight. Where a
+	// sequential test's registered rule says stop, nothing is served: the
+	// outcome is a Looked with Stop.
 	Serve struct{ Round int }
+	// EndFlight ends the flight at the table; the next one follows.
+	EndFlight struct{}
 	// Pause and Resume interrupt the serving.
 	Pause  struct{}
 	Resume struct{}
 	// Lock makes an answer final.
 	Lock struct {
 		Seat, Set, Take int
-		Pick            Code
+		Pick, Also      Code
 		Guess           bool
 		PhoneAt         time.Time
 	}
@@ -130,6 +134,7 @@ func (MoveSeat) act()       {}
 func (FreezeList) act()     {}
 func (Open) act()           {}
 func (Serve) act()          {}
+func (EndFlight) act()      {}
 func (Pause) act()          {}
 func (Resume) act()         {}
 func (Lock) act()           {}

@@ -24,7 +24,7 @@ func (s *State) Decide(c Command) ([]Event, error) {
 	case SealPlan:
 		return s.decideSeal(a.Sealing)
 	case OpenLobby:
-		if err := s.want(PhaseSealed); err != nil {
+		if err := s.beforeTasting(); err != nil {
 			return nil, err
 		}
 		if s.LobbyOpen || s.Frozen {
@@ -50,6 +50,8 @@ func (s *State) Decide(c Command) ([]Event, error) {
 		return s.decideOpen(a.Releases)
 	case Serve:
 		return s.decideServe(a.Round)
+	case EndFlight:
+		return s.decideEndFlight()
 	case Pause:
 		if err := s.want(PhaseOpen); err != nil || s.Paused {
 			return nil, err
@@ -152,31 +154,50 @@ func (s *State) decideSeal(seal Sealing) ([]Event, error) {
 	})
 }
 
+// beforeTasting is nil while people of a flight can take their seats and the
+// flight's tasting has not begun.
+func (s *State) beforeTasting() error {
+	switch {
+	case s.Phase == PhaseSealed:
+		return nil
+	case s.Phase != PhaseOpen || s.Tasting:
+		return s.want(PhaseSealed)
+	case s.Stopped:
+		return ErrStopped
+	case s.Flight > len(s.Plan.FlightSizes()):
+		return fmt.Errorf("the last flight has been served: %w", ErrPhase)
+	}
+	return nil
+}
+
 // occupied finds a seat that somebody has, in a phase where this matters.
 func (s *State) occupied(n int) (*Seat, error) {
 	if s.Phase != PhaseSealed && s.Phase != PhaseOpen {
 		return nil, s.want(PhaseOpen)
 	}
 	seat := s.seat(n)
-	if seat == nil {
+	switch {
+	case seat == nil:
 		return nil, fmt.Errorf("seat %d: %w", n, ErrNoSeat)
-	}
-	if !seat.Taken() {
+	case !s.InFlight(n):
+		return nil, fmt.Errorf("seat %d: %w", n, ErrFlight)
+	case !seat.Taken():
 		return nil, fmt.Errorf("seat %d: %w", n, ErrNotHere)
 	}
 	return seat, nil
 }
 
 // decideSit gives a seat. A phone that has one keeps it, whatever it asks for;
-// a seat that is being moved goes to the phone that claims it.
+// a seat that is being moved goes to the phone that claims it. Seats of a flight
+// that has ended are not claimed: the phone may have another one there.
 func (s *State) decideSit(a Sit) ([]Event, error) {
 	if s.Phase != PhaseSealed && s.Phase != PhaseOpen {
 		return nil, s.want(PhaseSealed)
 	}
-	if s.SeatOfToken(a.Token) != 0 {
+	if s.InFlight(s.SeatOfToken(a.Token)) {
 		return nil, nil
 	}
-	if seat := s.seat(a.Seat); seat != nil && seat.Claiming && seat.Taken() {
+	if seat := s.seat(a.Seat); seat != nil && seat.Claiming && seat.Taken() && s.InFlight(a.Seat) {
 		token := a.Token
 		return one(&SeatMoved{Seat: a.Seat, Token: &token})
 	}
@@ -196,6 +217,8 @@ func (s *State) decideSit(a Sit) ([]Event, error) {
 	switch {
 	case seat == nil:
 		return nil, fmt.Errorf("seat %d: %w", n, ErrNoSeat)
+	case !s.InFlight(n):
+		return nil, fmt.Errorf("seat %d: %w", n, ErrFlight)
 	case seat.Person != "":
 		return nil, fmt.Errorf("seat %d: %w", n, ErrTaken)
 	}
@@ -234,7 +257,7 @@ func (s *State) decideFree(n int) ([]Event, error) {
 }
 
 func (s *State) decideFreeze() ([]Event, error) {
-	if err := s.want(PhaseSealed); err != nil {
+	if err := s.beforeTasting(); err != nil {
 		return nil, err
 	}
 	if s.Frozen {
@@ -248,7 +271,7 @@ func (s *State) decideFreeze() ([]Event, error) {
 }
 
 func (s *State) decideOpen(releases []Release) ([]Event, error) {
-	if err := s.want(PhaseSealed); err != nil {
+	if err := s.beforeTasting(); err != nil {
 		return nil, err
 	}
 	if !s.Frozen {
@@ -271,6 +294,8 @@ func (s *State) decideServe(round int) ([]Event, error) {
 		return nil, err
 	}
 	switch {
+	case !s.Tasting:
+		return nil, fmt.Errorf("the flight has not been opened: %w", ErrPhase)
 	case s.Paused:
 		return nil, fmt.Errorf("the table is paused: %w", ErrPhase)
 	case round == len(s.Rounds):
@@ -278,7 +303,40 @@ func (s *State) decideServe(round int) ([]Event, error) {
 	case round != len(s.Rounds)+1 || round > s.Plan.SetsPerSeat():
 		return nil, fmt.Errorf("set %d can't be served after set %d of %d: %w", round, len(s.Rounds), s.Plan.SetsPerSeat(), ErrNotFront)
 	}
-	return one(&RoundServed{round})
+	looked, err := s.look()
+	if err != nil {
+		return nil, err
+	}
+	if looked == nil {
+		return one(&RoundServed{round})
+	}
+	if looked.Stop {
+		return one(looked)
+	}
+	return []Event{looked, &RoundServed{round}}, nil
+}
+
+// decideEndFlight ends the flight at the table, with the look that a sequential
+// test wants before another one.
+func (s *State) decideEndFlight() ([]Event, error) {
+	if err := s.want(PhaseOpen); err != nil {
+		return nil, err
+	}
+	switch {
+	case !s.Tasting:
+		return nil, fmt.Errorf("the flight has not been opened: %w", ErrPhase)
+	case s.Flight >= len(s.Plan.FlightSizes()):
+		return nil, fmt.Errorf("this is the last flight; close the session instead: %w", ErrPhase)
+	}
+	ended := &FlightEnded{s.Flight}
+	looked, err := s.look()
+	if err != nil {
+		return nil, err
+	}
+	if looked == nil {
+		return one(ended)
+	}
+	return []Event{looked, ended}, nil
 }
 
 // decideLock takes the first answer to the set in front of the seat. The same
@@ -300,7 +358,7 @@ func (s *State) decideLock(a Lock) ([]Event, error) {
 	switch {
 	case take.Void != nil:
 		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrVoided)
-	case take.Answer != nil && take.Answer.Pick == a.Pick && take.Answer.Guess == a.Guess:
+	case take.Answer != nil && s.sameAnswer(take.Answer, a):
 		return nil, nil
 	case take.Answer != nil:
 		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrAnswered)
@@ -308,12 +366,23 @@ func (s *State) decideLock(a Lock) ([]Event, error) {
 	if n, t, ok := seat.Front(); !ok || n != a.Set || t != a.Take {
 		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrNotFront)
 	}
-	for _, c := range s.Codes(a.Seat, a.Set, a.Take) {
-		if c == a.Pick {
-			return one(&Locked{a.Seat, a.Set, a.Take, a.Pick, a.Guess, phoneClock(a.PhoneAt)})
-		}
+	pick, also, ok := s.methodOf(a.Set).Answer(s.Codes(a.Seat, a.Set, a.Take), a.Pick, a.Also)
+	if !ok {
+		return nil, fmt.Errorf("seat %d, set %d, code %d: %w", a.Seat, a.Set, a.Pick, ErrNotInSet)
 	}
-	return nil, fmt.Errorf("seat %d, set %d, code %d: %w", a.Seat, a.Set, a.Pick, ErrNotInSet)
+	return one(&Locked{a.Seat, a.Set, a.Take, pick, also, a.Guess, phoneClock(a.PhoneAt)})
+}
+
+// sameAnswer reports whether a lock says again what is kept.
+func (s *State) sameAnswer(kept *Answer, a Lock) bool {
+	pick, also, ok := s.methodOf(a.Set).Answer(s.Codes(a.Seat, a.Set, a.Take), a.Pick, a.Also)
+	return ok && pick == kept.Pick && also == kept.Also && a.Guess == kept.Guess
+}
+
+// methodOf is the method of a set, numbered from 1.
+func (s *State) methodOf(set int) Method {
+	m, _ := MethodByKey(s.Plan.Tests[s.Plan.TestOfSet(set)].Method)
+	return m
 }
 
 // phoneClock is a phone's time as a journal can hold it; a clock that is out of
@@ -360,8 +429,14 @@ func (s *State) CanReplace(seat, set, take int) error {
 	if st == nil || set < 1 || set > len(st.Sets) {
 		return fmt.Errorf("seat %d, set %d: %w", seat, set, ErrNotFront)
 	}
+	if !s.InFlight(seat) {
+		return fmt.Errorf("seat %d: %w", seat, ErrFlight)
+	}
 	if !st.Taken() {
 		return fmt.Errorf("seat %d: %w", seat, ErrNotHere)
+	}
+	if !s.InFlight(seat) {
+		return fmt.Errorf("seat %d: its flight has ended and so have its brews: %w", seat, ErrFlight)
 	}
 	if set < len(st.Sets) && st.Sets[set].Last() != nil {
 		return fmt.Errorf("seat %d, set %d: a later set has been served: %w", seat, set, ErrNoMore)

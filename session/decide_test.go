@@ -81,6 +81,7 @@ func TestEveryActInEveryPhase(t *testing.T) {
 		{"open", is(Open{releases()}), "PPPP.PPPPPP"},
 		{"serve 1", is(Serve{Round: 1}), "PPPPP.-PPPP"},
 		{"serve 2", is(Serve{Round: 2}), "PPPPPNNPPPP"},
+		{"end flight", is(EndFlight{}), "PPPPPPPPPPP"},
 		{"pause", is(Pause{}), "PPPPP..-PPP"},
 		{"resume", is(Resume{}), "PPPPP--.PPP"},
 		{"lock", lock, "PPPPPN..PPP"},

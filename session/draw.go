@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math/bits"
 	"math/rand/v2"
+	"slices"
 )
 
 // DrawVersion is the version of the drawing rules below. It stands in the seal:
@@ -67,10 +68,10 @@ func shuffle[T any](s stream, x []T) {
 
 // Draw deals the layout of a plan from a seed. The plan must pass Check.
 //
-// Orders: for each round anew, seats in seat order get whole blocks of the
-// method's orders, each block permuted at random; the last block may be cut
-// (ISO 4120:2021, 7.1: equal use, dealt at random within blocks across
-// assessors). Nothing balances the sets of one seat.
+// Orders: for each round anew, the seats of a flight in seat order get whole
+// blocks of the method's orders, each block permuted at random; a flight's last
+// block may be cut (ISO 4120:2021, 7.1: equal use, dealt at random within
+// blocks across assessors). Nothing balances the sets of one seat.
 //
 // Codes: a uniform draw from all ways to give every cup, replacements
 // included, its own usable code with no swapped neighbours inside a set:
@@ -86,15 +87,17 @@ func Draw(p Plan, seed Seed) Layout {
 func (l *Layout) drawOrders(p Plan, s stream) {
 	l.Disc = []string{"A", "B"}[s.below(2)]
 	for i, t := range p.Tests {
-		m, _ := MethodByKey(t.Method)
+		orders := t.Orders()
 		for range t.Sets {
 			var block []string
 			for seat := range l.Seats {
-				if seat%len(m.Orders) == 0 {
-					block = append([]string(nil), m.Orders...)
+				_, number := p.FlightOf(seat + 1)
+				at := (number - 1) % len(orders)
+				if at == 0 {
+					block = append([]string(nil), orders...)
 					shuffle(s, block)
 				}
-				l.Seats[seat] = append(l.Seats[seat], DealtSet{Test: i, Order: block[seat%len(block)]})
+				l.Seats[seat] = append(l.Seats[seat], DealtSet{Test: i, Order: block[at]})
 			}
 		}
 	}
@@ -181,7 +184,7 @@ func (l Layout) fits(p Plan) error {
 				return fmt.Errorf("layout: seat %d, set %d: not the plan's", seat+1, i+1)
 			}
 			m, _ := MethodByKey(p.Tests[set.Test].Method)
-			if !m.hasOrder(set.Order) {
+			if !slices.Contains(p.Tests[set.Test].Orders(), set.Order) {
 				return fmt.Errorf("layout: seat %d, set %d: %q is no serving order of the %s", seat+1, i+1, set.Order, m.Name)
 			}
 			for _, codes := range set.Takes {

@@ -6,19 +6,40 @@ import (
 	"encoding/json"
 	"math/rand/v2"
 	"reflect"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 )
 
-// somePlan gives plans of all shapes that the codes suffice for.
+// somePlan gives plans of all shapes that the codes suffice for: every method,
+// goal and reference, blank and sequential tests, one flight or several.
 func somePlan(r *rand.Rand) Plan {
+	goals := []string{GoalDifference, GoalSimilarity, GoalBoth}
 	for {
-		p := planOf(2+r.IntN(76), triangles(1+r.IntN(6)))
-		switch r.IntN(3) {
-		case 0:
-			p.Tests = append(p.Tests, pairOn("body"))
-		case 1:
-			p.Tests = append(p.Tests, triangles(1+r.IntN(2)), pairOn("body"), pairOn("acidity"))
+		p := planOf(2 + r.IntN(76))
+		for range 1 + r.IntN(3) {
+			t := testOf(Methods[r.IntN(len(Methods))], goals[r.IntN(3)], 1+r.IntN(6))
+			switch r.IntN(6) {
+			case 0:
+				t.Reference = ReferenceConstant
+			case 1:
+				t.Blank = BlankProcessed
+			case 2:
+				t.Sequential, t.Beta, t.PdLimit = true, 0.05, t.Pd
+			case 3:
+				t.More, t.TwoSided = true, t.Method == PairedComparison.Key
+			}
+			p.Tests = append(p.Tests, t)
+		}
+		if r.IntN(2) == 0 {
+			for left := p.Seats; left > 0; {
+				n := min(2+r.IntN(30), left)
+				if left-n == 1 {
+					n = left
+				}
+				p.Flights, left = append(p.Flights, n), left-n
+			}
 		}
 		if p.Check() == nil {
 			return p
@@ -30,11 +51,18 @@ func TestLayoutProperties(t *testing.T) {
 	const draws = 2000
 	r := rand.New(chance(3))
 	full := planOf(77, triangles(1), pairOn("body")) // 770 of 775 codes
+	seen := map[string]int{}
 	for i := range draws {
 		p := somePlan(r)
 		if i%100 == 0 {
 			p = full
 		}
+		for _, test := range p.Tests {
+			seen[test.Method+" "+test.Reference]++
+			seen["blank "+test.Blank]++
+			seen["sequential "+strconv.FormatBool(test.Sequential)]++
+		}
+		seen["flights "+strconv.FormatBool(len(p.Flights) > 1)]++
 		l := Draw(p, seedOf(r.Uint64()))
 		if err := l.fits(p); err != nil {
 			t.Fatalf("%d seats, %d sets: a drawn layout does not fit its own plan: %v", p.Seats, p.SetsPerSeat(), err)
@@ -43,7 +71,15 @@ func TestLayoutProperties(t *testing.T) {
 		checkCodes(t, p, l)
 		checkDoors(t, p, l)
 		if t.Failed() {
-			t.Fatalf("plan of %d seats, %d sets", p.Seats, p.SetsPerSeat())
+			t.Fatalf("plan of %d seats in flights %v, %d sets", p.Seats, p.Flights, p.SetsPerSeat())
+		}
+	}
+	if len(seen) != 12 {
+		t.Errorf("plans of too few shapes: %v", seen)
+	}
+	for shape, n := range seen {
+		if n < 20 {
+			t.Errorf("%d of %d plans: %s", n, draws, shape)
 		}
 	}
 }
@@ -55,32 +91,64 @@ func checkOrders(t *testing.T, p Plan, l Layout) {
 	}
 	for set := range p.SetsPerSeat() {
 		test := p.TestOfSet(set + 1)
-		m, _ := MethodByKey(p.Tests[test].Method)
+		orders := p.Tests[test].Orders()
 		total, inBlock := map[string]int{}, map[string]int{}
 		for seat, sets := range l.Seats {
 			if len(sets) != p.SetsPerSeat() || sets[set].Test != test {
 				t.Fatalf("seat %d, set %d: not of test %d", seat+1, set+1, test+1)
 			}
 			order := sets[set].Order
-			if !m.hasOrder(order) {
+			if !slices.Contains(orders, order) {
 				t.Fatalf("seat %d, set %d: order %q", seat+1, set+1, order)
 			}
-			if seat%len(m.Orders) == 0 {
+			if _, at := p.FlightOf(seat + 1); (at-1)%len(orders) == 0 {
 				clear(inBlock)
+				if at == 1 {
+					clear(total) // a flight's blocks are its own
+				}
 			}
 			// No order twice in a block, so a whole one holds each once.
 			if inBlock[order]++; inBlock[order] > 1 {
 				t.Errorf("seat %d, set %d: %s twice in a block", seat+1, set+1, order)
 			}
+			if len(inBlock) == len(orders) {
+				checkPlaces(t, p.Tests[test], inBlock)
+			}
 			total[order]++
 			low, high := seat, 0
-			for _, o := range m.Orders {
+			for _, o := range orders {
 				low, high = min(low, total[o]), max(high, total[o])
 			}
 			if high-low > 1 {
 				t.Errorf("set %d: after seat %d orders are used %d to %d times", set+1, seat+1, low, high)
 			}
 		}
+	}
+}
+
+// checkPlaces holds that in a whole block the processed lot stands in each place
+// equally often, but for a reference that is always the untreated one.
+func checkPlaces(t *testing.T, test TestPlan, block map[string]int) {
+	t.Helper()
+	var places []int
+	for order, n := range block {
+		if places == nil {
+			places = make([]int, len(order))
+		}
+		for i := range order {
+			if order[i] == 'B' {
+				places[i] += n
+			}
+		}
+	}
+	if test.Reference == ReferenceConstant {
+		if places[0] != 0 {
+			t.Errorf("the constant reference is the processed lot %d times in a block", places[0])
+		}
+		places = places[1:]
+	}
+	if slices.Min(places) != slices.Max(places) {
+		t.Errorf("%s: in a block the processed lot stands %v times in the places", test.Method, places)
 	}
 }
 
@@ -177,7 +245,14 @@ func TestDrawVersionOneIsFrozen(t *testing.T) {
 	}{
 		{planOf(24, triangles(1), pairOn("body")), seedOf(20310305), "96fc031256f47676903f56d6c54f467ceea26b1dd414d9a04ede575d9b68d680"},
 		{planOf(7, triangles(3)), seedOf(1), "f7f670db91bde774434985531a35e2d8a9f19bbec6dbda90ce0fe727e1d45372"},
+		// The same, when plans had got more methods and flights.
+		{inFlights(planOf(17, testOf(DuoTrio, GoalBoth, 2), testOf(ThreeAFC, GoalDifference, 1)), 9, 8), seedOf(20310306), "e86d54f73f0a0fada623583dc6a52efcdbdf652dab192fe6ac2304321ee2c734"},
+		{planOf(10, testOf(Tetrad, GoalSimilarity, 1), constantDuoTrio()), seedOf(2), "d5d11d28b76a4e26ce648521a2ff6f9535bd2543fb933020e8402559da40afc8"},
+		{inFlights(planOf(10, blankTest(), triangles(2)), 5, 5), seedOf(3), "3377824ec38f6b45c805db5524be5be41d631d0d25bb641328815a6431f14bf3"},
 	} {
+		if f := c.plan.Check(); f != nil {
+			t.Errorf("%d seats: %v", c.plan.Seats, f)
+		}
 		raw, err := json.Marshal(Draw(c.plan, c.seed))
 		if err != nil {
 			t.Fatal(err)
@@ -190,7 +265,7 @@ func TestDrawVersionOneIsFrozen(t *testing.T) {
 }
 
 func TestFitsRefusesForeignLayouts(t *testing.T) {
-	p := planOf(6, triangles(1), pairOn("body"))
+	p := planOf(6, triangles(1), pairOn("body"), constantDuoTrio(), testOf(Tetrad, GoalDifference, 1))
 	for _, c := range []struct {
 		name  string
 		spoil func(*Layout)
@@ -208,6 +283,8 @@ func TestFitsRefusesForeignLayouts(t *testing.T) {
 		{"a code left out", func(l *Layout) { l.Seats[1][0].Takes[0][0] = 609 }},
 		{"a code of four digits", func(l *Layout) { l.Seats[1][0].Takes[0][0] = 1234 }},
 		{"a swap", func(l *Layout) { l.Seats[1][1].Takes[0] = []Code{427, 472} }},
+		{"the constant reference turned", func(l *Layout) { l.Seats[1][2].Order = "BAB" }},
+		{"a pair in a tetrad", func(l *Layout) { l.Seats[1][3].Order = "AB" }},
 	} {
 		l := Draw(p, seedOf(2))
 		if err := l.fits(p); err != nil {

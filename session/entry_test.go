@@ -18,6 +18,12 @@ func samples() []Event {
 	h, token := phone(3), phone(4)
 	p := usual()
 	p.Serving.Allergens, p.Serving.RedLight, p.Serving.OwnResult, p.Tests[1].TwoSided = "milk", true, true, true
+	p.Flights, p.Practice = []int{12, 12}, true
+	p.Tests[0] = TestPlan{
+		Method: DuoTrio.Key, Goal: GoalBoth, Sets: 1, Alpha: 0.05, Pd: 0.3, Power: 0.9, Beta: 0.05, PdLimit: 0.3,
+		Reference: ReferenceConstant, Blank: BlankUntreated, Sequential: true,
+	}
+	p.Tests[1].More = true
 	p.Untreated.Note = "note <&> \u2028"
 	reason := text("spilt & cold")
 	return []Event{
@@ -27,16 +33,16 @@ func samples() []Event {
 		&LobbyOpened{}, &Joined{Seat: 3, Person: "p-1", Name: text("Ena"), Token: h},
 		&SeatFreed{3}, &SeatMoved{Seat: 3}, &SeatMoved{3, &token}, &ListFrozen{[]int{1, 3}},
 		&Opened{releases()}, &RoundServed{2}, &Paused{}, &Resumed{},
-		&Locked{Seat: 1, Set: 2, Take: 1, Pick: 417, Guess: true, PhoneAt: noon},
-		&Voided{1, 2, 1, reason}, &ReplacementCalled{1, 2, 1}, &SeatLeft{1, reason},
+		&Locked{Seat: 1, Set: 2, Take: 1, Pick: 417, Also: 532, Guess: true, PhoneAt: noon},
+		&Voided{1, 2, 1, reason}, &ReplacementCalled{1, 2, 1}, &SeatLeft{1, reason}, &FlightEnded{2}, &Looked{2, 3, true},
 		&PourSheetOpened{}, &PourSheetPrinted{}, &PinRefused{}, &Closed{h},
-		&Revealed{true, []Revealing{{"triangle", 24, 13, 0.028441128095468789, true, Different}}},
+		&Revealed{true, []Revealing{{"triangle", 24, 13, 0.028441128095468789, true, Different, 0.04}}},
 		&Abandoned{reason}, &LabNamed{"Bench 2"}, &LotEntered{lotWater}, &LotReleased{releases()[0]},
 	}
 }
 
 func TestEveryKindComesBack(t *testing.T) {
-	if len(kinds) != 25 {
+	if len(kinds) != 27 {
 		t.Errorf("%d kinds are registered; two with one name?", len(kinds))
 	}
 	seen := map[string]bool{}
@@ -296,11 +302,11 @@ func TestWordsStayBesideTheJournal(t *testing.T) {
 	}
 }
 
-func must(b []byte, err error) []byte {
+func must[T any](x T, err error) T {
 	if err != nil {
 		panic(err)
 	}
-	return b
+	return x
 }
 
 // The digest recomputed from what its comment says: SHA-256 of salt and words.

@@ -6,6 +6,9 @@ import "errors"
 // the error's text adds which seat, set or code it was.
 var (
 	ErrPhase    = errors.New("not in this phase")
+	ErrFlight   = errors.New("this seat belongs to another flight")
+	ErrRound    = errors.New("the round is not whole")
+	ErrStopped  = errors.New("the registered rule has said stop")
 	ErrFull     = errors.New("every seat is taken")
 	ErrFrozen   = errors.New("the list is closed")
 	ErrTaken    = errors.New("this seat is taken")

@@ -37,6 +37,8 @@ func init() {
 		func() Event { return new(Voided) },
 		func() Event { return new(ReplacementCalled) },
 		func() Event { return new(SeatLeft) },
+		func() Event { return new(FlightEnded) },
+		func() Event { return new(Looked) },
 		func() Event { return new(PourSheetOpened) },
 		func() Event { return new(PourSheetPrinted) },
 		func() Event { return new(PinRefused) },
@@ -102,12 +104,13 @@ type ListFrozen struct {
 	Seats []int `json:"seats"`
 }
 
-// Opened starts the tasting, on the releases that it names.
+// Opened starts the tasting of a flight, on the releases that it names.
 type Opened struct {
 	Releases []Release `json:"releases"`
 }
 
-// RoundServed puts the set with this number, from 1, in front of all seats.
+// RoundServed puts the set with this number, from 1, in front of all seats of
+// the flight.
 type RoundServed struct {
 	Round int `json:"round"`
 }
@@ -118,12 +121,14 @@ type Paused struct{}
 // Resumed ends a pause.
 type Resumed struct{}
 
-// Locked is a final answer. PhoneAt is the phone's own clock, no evidence.
+// Locked is a final answer. Also is the second cup of an answer of two. PhoneAt
+// is the phone's own clock, no evidence.
 type Locked struct {
 	Seat    int       `json:"seat"`
 	Set     int       `json:"set"`
 	Take    int       `json:"take"`
 	Pick    Code      `json:"pick"`
+	Also    Code      `json:"also,omitempty"`
 	Guess   bool      `json:"guess,omitempty"`
 	PhoneAt time.Time `json:"phoneAt"`
 }
@@ -150,6 +155,19 @@ type SeatLeft struct {
 	Reason Text `json:"reason"`
 }
 
+// FlightEnded ends a flight, from 1; the next one's lobby can be opened.
+type FlightEnded struct {
+	Flight int `json:"flight"`
+}
+
+// Looked is a look of a sequential test after a whole round. Stop is the one
+// thing before the reveal that depends on the key.
+type Looked struct {
+	Flight int  `json:"flight"`
+	Round  int  `json:"round"`
+	Stop   bool `json:"stop"`
+}
+
 // PourSheetOpened records an opening of the pour sheet with the PIN.
 type PourSheetOpened struct{}
 
@@ -171,7 +189,8 @@ type Revealed struct {
 	Tests     []Revealing `json:"tests"`
 }
 
-// Revealing is a test's registered result in a Revealed entry.
+// Revealing is a test's registered result in a Revealed entry. P is the test of
+// difference's p, 1 where the goal has none.
 type Revealing struct {
 	Method  string  `json:"method"`
 	N       int     `json:"n"`
@@ -179,6 +198,9 @@ type Revealing struct {
 	P       float64 `json:"p"`
 	Decided bool    `json:"decided"`
 	Outcome Outcome `json:"outcome"`
+
+	// SimilarP is the similarity test's p; 0 where the goal has none.
+	SimilarP float64 `json:"similarP,omitempty"`
 }
 
 // Abandoned ends a session without a result.
@@ -217,6 +239,8 @@ func (*Locked) Kind() string            { return "locked" }
 func (*Voided) Kind() string            { return "voided" }
 func (*ReplacementCalled) Kind() string { return "replacement called" }
 func (*SeatLeft) Kind() string          { return "seat left" }
+func (*FlightEnded) Kind() string       { return "flight ended" }
+func (*Looked) Kind() string            { return "looked" }
 func (*PourSheetOpened) Kind() string   { return "pour sheet opened" }
 func (*PourSheetPrinted) Kind() string  { return "pour sheet printed" }
 func (*PinRefused) Kind() string        { return "pin refused" }

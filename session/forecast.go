@@ -3,31 +3,56 @@ package session
 import (
 	"fmt"
 	"math"
+
+	"oddcup/stats"
 )
 
 // Forecast is what one test of a plan can show, known before anyone tastes.
 type Forecast struct {
-	Plan   TestPlan
-	Method Method
-	Number int // of the test, from 1
-	N      int // planned answers: seats times sets
+	Plan    TestPlan
+	Method  Method
+	Number  int // of the test, from 1
+	Answers int // planned: seats times sets
+	N       int // counted: the answers, or the seats where assessors are counted
 
+	// For a difference; zero where the goal has none.
 	MinCorrect  int
 	HasMin      bool
 	ActualAlpha float64
 	Power       float64   // at the planned pd
 	AtPd        []PdPower // at three pd
 	Curve       []NPower  // power at the planned pd over n
-	Balanced    bool      // every serving order equally often
-	Needed      int       // smallest n on Curve that reaches the wanted power; 0: none does
-	Even        int       // smallest n from the planned one up that does and balances; 0: none
-	Warning     string    // in words; "" where the plan can show what it wants to
+	First       int       // smallest n that reaches both risks; 0: none can be promised
+	Stable      int       // smallest n from which every larger one does as well
+	Detectable  float64   // smallest pd found with the wanted power
+	CanDetect   bool      // false: no pd is
+
+	// For similarity; zero where the goal has none.
+	MinSimilar    int // two-sided: smallest count that shows similarity
+	MaxCorrect    int
+	HasMax        bool
+	ActualBeta    float64
+	PassAlike     float64  // probability that identical lots pass
+	SimilarCurve  []NPower // that probability over n
+	SimilarFirst  int
+	SimilarStable int
+	Within        float64 // smallest pd limit that so many can promise
+	CanPromise    bool    // false: none can
+
+	Risks *stats.SequentialRisks // of a sequential test
+	Lines *stats.SequentialLines
+
+	Block    int  // seats in a whole block of serving orders
+	Balanced bool // every flight is of whole blocks
+	Habit    int  // most that one place habit of the whole panel gets right
+	Even     int  // smallest number of seats from the planned one up that balances and reaches the goal; 0: none
+	Warnings []string
 }
 
 // PdPower is a power at a proportion of discriminators.
 type PdPower struct{ Pd, Power float64 }
 
-// NPower is a power at a number of answers.
+// NPower is a power at a number of counted answers.
 type NPower struct {
 	N        int
 	Power    float64
@@ -39,82 +64,293 @@ type NPower struct {
 // practice, no source.
 var forecastPd = []float64{0.2, 0.3, 0.4}
 
+// mostForecast is the most answers that a forecast is made for.
+const mostForecast = 5000
+
 // Forecast says what each test of the plan can show. It works on plans that
-// don't pass Check, as long as the method is known and the figures are in range.
+// don't pass Check, as long as a test's method is known and its figures are in
+// range.
 func (p Plan) Forecast() []Forecast {
 	var all []Forecast
 	for i, t := range p.Tests {
 		m, ok := MethodByKey(t.Method)
 		n := p.Seats * t.Sets
-		if !ok || p.Seats < 1 || t.Sets < 1 || n < 1 || n > 5000 || !within(t.Alpha, 0.0001, 0.4) || !within(t.Pd, 0.01, 0.99) || !within(t.Power, 0.5, 0.999) {
+		usable := true
+		t.checkRisks(func(string, string, ...any) { usable = false })
+		if !ok || !usable || p.Seats < 1 || t.Sets < 1 || n < 1 || n > mostForecast {
 			continue
 		}
-		f := Forecast{Plan: t, Method: m, Number: i + 1, N: n}
-		f.MinCorrect, f.HasMin = minCorrect(n, t, m)
-		if f.HasMin {
-			f.ActualAlpha = pValue(n, f.MinCorrect, t, m)
+		f := Forecast{Plan: t, Method: m, Number: i + 1, Answers: n, N: n, Block: len(t.Orders())}
+		if f.majorities() {
+			f.N = p.Seats
 		}
-		f.Power = powerOf(n, t, m, t.Pd)
-		for _, pd := range forecastPd {
-			f.AtPd = append(f.AtPd, PdPower{pd, powerOf(n, t, m, pd)})
+		f.balance(p)
+		if t.WantsDifference() {
+			f.difference()
 		}
-		f.Balanced = p.Seats%len(m.Orders) == 0
-		f.curve(p.Seats, t.Sets)
-		f.Warning = f.warn()
+		if t.WantsSimilarity() {
+			f.similarity()
+		}
+		// A draft may have what no sequential test can: see checkSequential.
+		if t.Sequential && t.WantsDifference() && t.Alpha+t.Beta < 1 && p.FlightSizes()[0] >= 1 {
+			rule := p.sequentialOf(i)
+			risks, lines := rule.Risks(), rule.Lines()
+			f.Risks, f.Lines = &risks, &lines
+		}
+		f.Even = f.even(p.Seats)
+		f.warn()
 		all = append(all, f)
 	}
 	return all
 }
 
-// curve spans from a few answers to twice the planned ones, at least to 48.
-func (f *Forecast) curve(seats, sets int) {
-	last := max(2*f.N, 48)
-	first := 2
-	step := max(1, (last-first)/200)
-	for n := first; n <= last; n += step {
-		// The planned size must stand on the curve whatever the step.
-		if n > f.N && n-step < f.N && n-step != f.N {
-			f.point(f.N, sets)
-		}
-		f.point(n, sets)
+func (f *Forecast) majorities() bool { return !f.Method.Overall && f.Plan.Sets > 1 }
+
+func (f *Forecast) sided() stats.Sided {
+	if f.Plan.TwoSided {
+		return stats.TwoSided
+	}
+	return stats.OneSided
+}
+
+// balance tells whether orders are used equally often, and what it costs where
+// they are not: with one place habit of everybody, each round's whole blocks
+// give the share of guessing, and what is left over may all be right.
+func (f *Forecast) balance(p Plan) {
+	f.Balanced = true
+	perPlace := int(math.Round(float64(f.Block) * f.Method.Chance()))
+	for _, seats := range p.FlightSizes() {
+		blocks, rest := seats/f.Block, seats%f.Block
+		f.Balanced = f.Balanced && rest == 0
+		f.Habit += f.Plan.Sets * (blocks*perPlace + min(rest, perPlace))
 	}
 }
 
-func (f *Forecast) point(n, sets int) {
-	pw := powerOf(n, f.Plan, f.Method, f.Plan.Pd)
-	even := n%sets == 0 && n/sets%len(f.Method.Orders) == 0
-	f.Curve = append(f.Curve, NPower{n, pw, even})
-	if pw >= f.Plan.Power {
-		if f.Needed == 0 {
-			f.Needed = n
-		}
-		if f.Even == 0 && n >= f.N && even {
-			f.Even = n
+func (f *Forecast) difference() {
+	t, m := f.Plan, f.Method
+	f.MinCorrect, f.HasMin = minCorrect(f.N, t, m)
+	if f.HasMin {
+		f.ActualAlpha = pValue(f.N, f.MinCorrect, t, m)
+	}
+	f.Power = f.powerAt(f.N, t.Pd)
+	for _, pd := range forecastPd {
+		f.AtPd = append(f.AtPd, PdPower{pd, f.powerAt(f.N, pd)})
+	}
+	f.Curve = f.curve(func(n int) float64 { return f.powerAt(n, t.Pd) })
+	if f.majorities() {
+		f.First, f.Stable = f.sizesOfMajorities()
+		f.Detectable, f.CanDetect = f.detectableByMajorities()
+		return
+	}
+	sizes := stats.Assessors(m.Chance(), t.Alpha, 1-t.Power, stats.PcFromPd(t.Pd, m.Chance()), f.sided())
+	if sizes.Found {
+		f.First, f.Stable = sizes.Assessors.N, sizes.Stable.N
+	}
+	f.Detectable, f.CanDetect = stats.Detectable(f.N, m.Chance(), t.Alpha, t.Power, f.sided())
+}
+
+// powerAt is the power of n counted answers at pd.
+func (f *Forecast) powerAt(n int, pd float64) float64 {
+	if !f.majorities() {
+		return powerOf(n, f.Plan, f.Method, pd)
+	}
+	// Each assessor has a majority with probability odd, a correct one with
+	// probability right; the number of majorities is binomial.
+	_, even := majority(f.Plan.Sets, stats.PcFromPd(pd, f.Method.Chance()))
+	pd = pdOfMajorities(f.Plan.Sets, pd, f.Method.Chance())
+	power := 0.0
+	for k := 1; k <= n; k++ {
+		if w := stats.PMF(n, k, 1-even); w > 0 {
+			power += w * powerOf(k, f.Plan, f.Method, pd)
 		}
 	}
+	return min(power, 1)
+}
+
+// pdOfMajorities is the pd at which a majority is correct as often as that of
+// this many sets a seat is, where pd holds for each set.
+func pdOfMajorities(sets int, pd, chance float64) float64 {
+	right, even := majority(sets, stats.PcFromPd(pd, chance))
+	return stats.PdFromPc(right/(1-even), chance)
+}
+
+// majority gives the probability that most of a person's sets are correct, and
+// that they split evenly, for independent sets.
+func majority(sets int, pc float64) (right, even float64) {
+	if sets%2 == 0 {
+		even = stats.PMF(sets, sets/2, pc)
+	}
+	return stats.UpperTail(sets, sets/2+1, pc), even
+}
+
+// sizesOfMajorities scans, since assessors are counted and no bound is known.
+func (f *Forecast) sizesOfMajorities() (first, stable int) {
+	const most = 400
+	for n := most; n >= 3; n-- {
+		if f.powerAt(n, f.Plan.Pd) >= f.Plan.Power {
+			first = n
+			if stable == 0 || stable == n+1 {
+				stable = n
+			}
+		} else if stable == 0 {
+			return 0, 0
+		}
+	}
+	return first, stable
+}
+
+func (f *Forecast) detectableByMajorities() (float64, bool) {
+	if !f.HasMin || f.powerAt(f.N, 1) < f.Plan.Power {
+		return 1, false
+	}
+	low, high := 0.0, 1.0
+	for high-low > 1e-6 {
+		if mid := (low + high) / 2; f.powerAt(f.N, mid) >= f.Plan.Power {
+			high = mid
+		} else {
+			low = mid
+		}
+	}
+	return high, true
+}
+
+func (f *Forecast) similarity() {
+	t, chance := f.Plan, f.Method.Chance()
+	panel := f.similarPanel(f.N)
+	f.MaxCorrect, f.HasMax = panel.MaxCorrect, panel.Conclusive
+	if t.TwoSided && f.HasMax {
+		f.MinSimilar = f.N - f.MaxCorrect
+	}
+	f.ActualBeta, f.PassAlike = panel.ActualBeta, panel.Power
+	f.SimilarCurve = f.curve(func(n int) float64 { return f.similarPanel(n).Power })
+	if t.TwoSided {
+		sizes := stats.AssessorsSimilarBothWays(1-t.Power, t.Beta, stats.PcFromPd(t.PdLimit, chance))
+		if sizes.Found {
+			f.SimilarFirst, f.SimilarStable = sizes.Assessors.N, sizes.Stable.N
+		}
+		f.Within, f.CanPromise = stats.SimilarWithinBothWays(f.N, 1-t.Power, t.Beta)
+		return
+	}
+	sizes := stats.AssessorsSimilar(chance, 1-t.Power, t.Beta, stats.PcFromPd(t.PdLimit, chance))
+	if sizes.Found {
+		f.SimilarFirst, f.SimilarStable = sizes.Assessors.N, sizes.Stable.N
+	}
+	f.Within, f.CanPromise = stats.SimilarWithin(f.N, chance, 1-t.Power, t.Beta)
+}
+
+func (f *Forecast) similarPanel(n int) stats.Panel {
+	pc := stats.PcFromPd(f.Plan.PdLimit, f.Method.Chance())
+	if f.Plan.TwoSided {
+		return stats.SimilarityPanelBothWays(n, f.Plan.Beta, pc)
+	}
+	return stats.SimilarityPanel(n, f.Method.Chance(), f.Plan.Beta, pc)
+}
+
+// reaches reports whether n counted answers reach what the goal wants.
+func (f *Forecast) reaches(n int) bool {
+	if f.Plan.WantsDifference() && f.powerAt(n, f.Plan.Pd) < f.Plan.Power {
+		return false
+	}
+	return !f.Plan.WantsSimilarity() || f.similarPanel(n).Power >= f.Plan.Power
+}
+
+// even finds a number of seats that balances and reaches the goal.
+func (f *Forecast) even(seats int) int {
+	each := f.Plan.Sets
+	if f.majorities() {
+		each = 1
+	}
+	for n := (seats + f.Block - 1) / f.Block * f.Block; n*each <= mostForecast && n <= 500; n += f.Block {
+		if f.reaches(n * each) {
+			return n
+		}
+	}
+	return 0
+}
+
+// curve spans from a few answers to twice the planned ones, at least to 48.
+func (f *Forecast) curve(at func(n int) float64) []NPower {
+	each := 1
+	if !f.majorities() {
+		each = f.Plan.Sets
+	}
+	var all []NPower
+	point := func(n int) {
+		all = append(all, NPower{n, at(n), n%each == 0 && n/each%f.Block == 0})
+	}
+	last := max(2*f.N, 48)
+	step := max(1, (last-2)/200)
+	for n := 2; n <= last; n += step {
+		// The planned size must stand on the curve whatever the step.
+		if n > f.N && n-step < f.N && n-step != f.N {
+			point(f.N)
+		}
+		point(n)
+	}
+	return all
 }
 
 // warn says in plain words where the plan falls short.
-func (f *Forecast) warn() string {
-	switch {
-	case !f.HasMin:
-		return fmt.Sprintf("No result of %s can be significant at α %s. Plan more seats.", counted(f.N, "answer"), num(f.Plan.Alpha))
-	case f.Power >= f.Plan.Power:
+func (f *Forecast) warn() {
+	add := func(format string, args ...any) { f.Warnings = append(f.Warnings, fmt.Sprintf(format, args...)) }
+	if f.Plan.WantsDifference() {
+		switch {
+		case !f.HasMin:
+			add("No result of %s can be significant at α %s. Plan more seats.", counted(f.N, "answer"), num(f.Plan.Alpha))
+		case f.Power < f.Plan.Power:
+			say := f.falls() + fmt.Sprintf(" short. Of 100 such panels, %s would find a difference that %s of people perceive; you want %.0f.",
+				ofHundred(f.Power, f.Plan.Power), percent(f.Plan.Pd), 100*f.Plan.Power) + f.wouldDo()
+			if f.Power < 0.5 {
+				say += " A result that is not significant would say almost nothing."
+			}
+			add("%s", say)
+		}
+	}
+	if f.Plan.WantsSimilarity() {
+		switch {
+		case !f.HasMax:
+			add("No result of %s allows the conclusion that fewer than %s of people perceive a difference, at β %s. Plan more seats.",
+				counted(f.N, "answer"), percent(f.Plan.PdLimit), num(f.Plan.Beta))
+		case f.PassAlike < f.Plan.Power:
+			add("%s", f.falls()+fmt.Sprintf(" short for similarity. Of 100 pairs of identical lots, %s would pass; you want %.0f.",
+				ofHundred(f.PassAlike, f.Plan.Power), 100*f.Plan.Power)+f.wouldDo())
+		}
+		if f.N < 30 {
+			add("Fewer than 30 answers: similarity is not advised.")
+		}
+		if f.Plan.Sets > 1 {
+			add("With several sets a seat similarity is judged from each taster's own share. These figures take all answers as independent: they are the best case.")
+		}
+	}
+	if f.Risks != nil {
+		for _, w := range f.Risks.Warnings {
+			add("%s", w.Say)
+		}
+	}
+	if f.majorities() && f.Plan.Sets%2 == 0 {
+		add("With an even number of pairs a seat some tasters will split evenly and count for nothing. Plan an odd number.")
+	}
+}
+
+func (f *Forecast) falls() string {
+	if f.N == 1 {
+		return "1 answer falls"
+	}
+	return fmt.Sprintf("%d answers fall", f.N)
+}
+
+func (f *Forecast) wouldDo() string {
+	if f.Even == 0 {
 		return ""
 	}
-	fall := "fall"
-	if f.N == 1 {
-		fall = "falls"
+	n := f.Even
+	if !f.majorities() {
+		n *= f.Plan.Sets
 	}
-	say := fmt.Sprintf("%s %s short. Of 100 such panels, %s would find a difference that %s of people perceive; you want %.0f.",
-		counted(f.N, "answer"), fall, ofHundred(f.Power, f.Plan.Power), percent(f.Plan.Pd), 100*f.Plan.Power)
-	if f.Even > 0 {
-		say += fmt.Sprintf(" %d answers would do, with every serving order equally often.", f.Even)
+	if n <= f.N {
+		return ""
 	}
-	if f.Power < 0.5 {
-		say += " A result that is not significant would say almost nothing."
-	}
-	return say
+	return fmt.Sprintf(" %d answers would do, with every serving order equally often.", n)
 }
 
 // ofHundred prints a power as a number of a hundred, with a decimal, cut off,
@@ -124,47 +360,4 @@ func ofHundred(power, wanted float64) string {
 		return fmt.Sprintf("%.0f", 100*power)
 	}
 	return fmt.Sprintf("%.1f", math.Floor(1000*power)/10)
-}
-
-// Supplies is what a session needs found and brewed, replacements included.
-type Supplies struct {
-	Cups         int     // planned cups
-	Spare        int     // cups for replacements, a tenth and at least one tray
-	CoffeeEachG  float64 // ground coffee of each lot, g
-	WaterEachG   float64 // brewing water for each lot, g
-	CupsPerSeat  int
-	DrinkPerSeat float64 // g of coffee in all cups of a seat
-	CaffeineMg   float64 // upper estimate for a seat, all swallowed
-}
-
-// caffeineMgPerG is drip coffee's caffeine, mg per g of beverage, as nutrient
-// tables give it (40 mg per 100 g). Robusta holds about double.
-const caffeineMgPerG = 0.4
-
-// Supplies computes what to find and brew. Equal amounts of both lots are
-// brewed whatever the key, so that what is left over tells nothing. The
-// caffeine takes every cup as untreated.
-func (p Plan) Supplies() Supplies {
-	s := Supplies{CupsPerSeat: p.CupsPerSeat()}
-	s.Cups = s.CupsPerSeat * p.Seats
-	s.Spare = max(3, (s.Cups+9)/10)
-	// A lot fills at most two cups in three of the triangles, and the spare
-	// ones may all be its own; a tenth more stays in the vessel.
-	most := 0.0
-	for _, t := range p.Tests {
-		if m, ok := MethodByKey(t.Method); ok {
-			share := 0.5
-			if p.Seats%len(m.Orders) != 0 {
-				share = 2.0 / 3
-			}
-			most += share * float64(t.Sets*m.Cups*p.Seats)
-		}
-	}
-	brew := (most + float64(s.Spare)) * p.Serving.FillG * 1.1
-	s.CoffeeEachG = brew * p.Serving.DoseGPerL / 1000
-	// The grounds keep about twice their mass of water (common practice).
-	s.WaterEachG = brew + 2*s.CoffeeEachG
-	s.DrinkPerSeat = float64(s.CupsPerSeat) * p.Serving.FillG
-	s.CaffeineMg = s.DrinkPerSeat * caffeineMgPerG
-	return s
 }

@@ -2,10 +2,7 @@ package session
 
 import (
 	"errors"
-	"fmt"
-	"math"
 	"strings"
-	"unicode/utf8"
 )
 
 // Plan is what a session is meant to show and how it is served. Sealing fixes
@@ -17,6 +14,15 @@ type Plan struct {
 	Tests     []TestPlan `json:"tests"` // in the registered order; the first is primary
 	Seats     int        `json:"seats"`
 	Serving   Serving    `json:"serving"`
+
+	// Flights are the numbers of seats served together, one after the other or
+	// on other days, each from its own brews; they add up to Seats. Empty: all
+	// seats are one flight.
+	Flights []int `json:"flights,omitempty"`
+
+	// Practice sessions tell each taster at once whether an answer was right,
+	// and never count.
+	Practice bool `json:"practice,omitempty"`
 }
 
 // TestPlan is one test of a session: one comparison with its method, goal,
@@ -26,24 +32,89 @@ type TestPlan struct {
 	Goal   string `json:"goal"`
 	Sets   int    `json:"sets"` // sets per seat
 
-	// Alpha is the risk of calling identical lots different, 0.0001 to 0.4.
+	// Alpha is the risk of calling identical lots different, 0.0001 to 0.4; a
+	// similarity test has none.
 	Alpha float64 `json:"alpha"`
 
 	// Pd is the proportion of discriminators worth finding, in (0, 1), and
-	// Power the wanted probability of finding it, in (0, 1).
+	// Power the wanted probability of finding it; in a similarity test Power is
+	// the wanted probability that identical lots pass. In (0, 1).
 	Pd    float64 `json:"pd"`
 	Power float64 `json:"power"`
 
-	// Attribute, Definition and TwoSided are for attribute tests. The question
-	// asks for less of the attribute. One-sided means that the processed lot
-	// was named as the one with less before the test.
+	// Beta is the risk of calling lots similar that as many as PdLimit of the
+	// people can tell apart. For the goals similarity and both; a sequential
+	// test has a Beta for its Pd.
+	Beta    float64 `json:"beta,omitempty"`
+	PdLimit float64 `json:"pdLimit,omitempty"`
+
+	// Reference is for the duo-trio test: "" or [ReferenceConstant].
+	Reference string `json:"reference,omitempty"`
+
+	// Attribute, Definition, More and TwoSided are for attribute tests. The
+	// question asks for less of the attribute, or for more of it. One-sided
+	// means that the processed lot was named before the test.
 	Attribute  string `json:"attribute,omitempty"`
 	Definition string `json:"definition,omitempty"`
+	More       bool   `json:"more,omitempty"`
 	TwoSided   bool   `json:"twoSided,omitempty"`
+
+	// Blank makes the test a blank one, of two brews of one lot: "untreated" or
+	// "processed". It shows whether the brewer was tasted, and stands outside
+	// the registered order.
+	Blank string `json:"blank,omitempty"`
+
+	// Sequential tests may stop after a whole round, by Wald's lines for Alpha,
+	// Beta and Pd.
+	Sequential bool `json:"sequential,omitempty"`
 }
 
-// GoalDifference is the aim to show that a perceptible difference exists.
-const GoalDifference = "difference"
+// The goals of a test.
+const (
+	GoalDifference = "difference" // to show that a perceptible difference exists
+	GoalSimilarity = "similarity" // to show that fewer than PdLimit perceive one
+	GoalBoth       = "both"       // each by its own rule
+)
+
+// ReferenceConstant makes the untreated lot the reference in every set of a
+// duo-trio test; else either lot is equally often (ISO 10399).
+const ReferenceConstant = "constant"
+
+// The lots that a blank test can be of.
+const (
+	BlankUntreated = "untreated"
+	BlankProcessed = "processed"
+)
+
+// WantsDifference and WantsSimilarity report what the goal includes.
+func (t TestPlan) WantsDifference() bool { return t.Goal == GoalDifference || t.Goal == GoalBoth }
+
+// WantsSimilarity reports whether the goal includes similarity.
+func (t TestPlan) WantsSimilarity() bool { return t.Goal == GoalSimilarity || t.Goal == GoalBoth }
+
+// Orders are the serving orders of the test; a whole block holds each once.
+func (t TestPlan) Orders() []string {
+	m, _ := MethodByKey(t.Method)
+	if t.Reference == ReferenceConstant && m.Constant != nil {
+		return m.Constant
+	}
+	return m.Orders
+}
+
+// less and least are the words of the question for the direction asked for.
+func (t TestPlan) less() string {
+	if t.More {
+		return "more"
+	}
+	return "less"
+}
+
+func (t TestPlan) least() string {
+	if t.More {
+		return "most"
+	}
+	return "least"
+}
 
 // Serving is how the cups are served. Temperatures are in °C, masses in g.
 type Serving struct {
@@ -98,6 +169,29 @@ func (p Plan) CupsPerSeat() int {
 	return n
 }
 
+// FlightSizes are the seats of each flight: at least one flight.
+func (p Plan) FlightSizes() []int {
+	if len(p.Flights) == 0 {
+		return []int{p.Seats}
+	}
+	return p.Flights
+}
+
+// FlightOf gives the flight, from 1, of a seat, and the seat's number in it,
+// from 1; 0 and 0 for a seat that the plan doesn't have.
+func (p Plan) FlightOf(seat int) (flight, number int) {
+	if seat < 1 {
+		return 0, 0
+	}
+	for i, n := range p.FlightSizes() {
+		if seat <= n {
+			return i + 1, seat
+		}
+		seat -= n
+	}
+	return 0, 0
+}
+
 // TestOfSet gives the index in Tests, from 0, of a seat's set, numbered from 1.
 func (p Plan) TestOfSet(set int) int {
 	for i, t := range p.Tests {
@@ -131,148 +225,3 @@ var ErrPlan = errors.New("the plan can't be sealed as it stands")
 
 // Is makes errors.Is(faults, ErrPlan) true.
 func (f Faults) Is(target error) bool { return target == ErrPlan }
-
-// Check returns what stands in the way of sealing, nil if nothing does.
-// Advice that doesn't forbid is in [Forecast].
-func (p Plan) Check() Faults {
-	var f Faults
-	bad := func(field, format string, args ...any) {
-		f = append(f, Fault{field, fmt.Sprintf(format, args...)})
-	}
-	p.checkWords(bad)
-	switch {
-	case p.Untreated.ID == "":
-		bad("untreated", "choose the untreated lot")
-	case p.Processed.ID == "":
-		bad("processed", "choose the processed lot")
-	case p.Untreated.ID == p.Processed.ID:
-		bad("processed", "both lots are %s: choose two lots", p.Untreated.Number)
-	}
-	if p.Seats < 2 || p.Seats > 500 {
-		bad("seats", "seats: %d is outside 2 to 500", p.Seats)
-	}
-	overallDone := true
-	for i, t := range p.Tests {
-		at := func(name string) string { return fmt.Sprintf("tests.%d.%s", i, name) }
-		m, ok := MethodByKey(t.Method)
-		if !ok {
-			bad(at("method"), "test %d: no method is called %q", i+1, t.Method)
-			continue
-		}
-		if t.Goal != GoalDifference {
-			bad(at("goal"), "test %d: the goal %q is not known; use %q", i+1, t.Goal, GoalDifference)
-		}
-		if t.Sets < 1 || t.Sets > 6 {
-			bad(at("sets"), "test %d: %d sets per seat is outside 1 to 6", i+1, t.Sets)
-		}
-		if !within(t.Alpha, 0.0001, 0.4) {
-			bad(at("alpha"), "test %d: α is %v; it lies between 0.0001 and 0.4", i+1, t.Alpha)
-		}
-		if !within(t.Pd, 0.01, 0.99) {
-			bad(at("pd"), "test %d: pd is %v; it lies between 0.01 and 0.99", i+1, t.Pd)
-		}
-		if !within(t.Power, 0.5, 0.999) {
-			bad(at("power"), "test %d: the wanted power is %v; it lies between 0.5 and 0.999", i+1, t.Power)
-		}
-		if m.Overall {
-			if t.TwoSided {
-				bad(at("sided"), "test %d: a %s has one side only: the odd cup is found or not", i+1, m.Name)
-			}
-			if !overallDone {
-				bad(at("method"), "test %d: an attribute test must not come before a test for any difference on the same lots: it tells what to look for", i+1)
-			}
-			continue
-		}
-		overallDone = false
-		if t.Sets != 1 {
-			bad(at("sets"), "test %d: one %s set per seat, since people may lean one way steadily", i+1, m.Name)
-		}
-		switch n := utf8.RuneCountInString(t.Attribute); {
-		case strings.TrimSpace(t.Attribute) == "":
-			bad(at("attribute"), "test %d: name the attribute", i+1)
-		case n > 30:
-			bad(at("attribute"), "test %d: the attribute has %d characters; 30 fit", i+1, n)
-		}
-		switch n := utf8.RuneCountInString(t.Definition); {
-		case strings.TrimSpace(t.Definition) == "":
-			bad(at("definition"), "test %d: define the attribute in words that a taster can use", i+1)
-		case n > 300:
-			bad(at("definition"), "test %d: the definition has %d characters; 300 fit", i+1, n)
-		}
-	}
-	if len(p.Tests) == 0 {
-		bad("tests", "the plan has no test")
-	}
-	p.checkServing(bad)
-	if len(f) == 0 {
-		if need, have := p.codesNeeded(), len(usableCodes); need > have {
-			bad("seats", "%d seats need %d codes with their replacements, and there are %d: %d seats would do", p.Seats, need, have, have/(2*p.CupsPerSeat()))
-		}
-	}
-	return f
-}
-
-func (p Plan) checkWords(bad func(field, format string, args ...any)) {
-	title := strings.TrimSpace(p.Title)
-	switch {
-	case title == "":
-		bad("title", "give the session a title; tasters see it, so name no lot and no attribute")
-	case utf8.RuneCountInString(p.Title) > 60:
-		bad("title", "the title has %d characters; 60 fit", utf8.RuneCountInString(p.Title))
-	}
-	low := strings.ToLower(title)
-	for _, l := range []Lot{p.Untreated, p.Processed} {
-		if l.Number != "" && strings.Contains(low, strings.ToLower(l.Number)) {
-			bad("title", "the title names lot %s, and tasters see the title", l.Number)
-			break
-		}
-	}
-	for _, t := range p.Tests {
-		a := strings.ToLower(strings.TrimSpace(t.Attribute))
-		if a != "" && strings.Contains(low, a) {
-			bad("title", "the title names the attribute %s, and tasters see the title", a)
-		}
-	}
-	for _, w := range []struct{ field, words string }{
-		{"serving.swallow", p.Serving.Swallow}, {"serving.allergens", p.Serving.Allergens},
-	} {
-		if utf8.RuneCountInString(w.words) > 200 {
-			bad(w.field, "%s: %d characters; 200 fit", w.field, utf8.RuneCountInString(w.words))
-		}
-	}
-}
-
-func (p Plan) checkServing(bad func(field, format string, args ...any)) {
-	s := p.Serving
-	if !within(s.FillG, 5, 300) {
-		bad("serving.fillG", "fill: %v g is outside 5 to 300 g a cup", s.FillG)
-	}
-	if !within(s.LowC, 5, 75) || !within(s.HighC, 5, 75) || s.LowC >= s.HighC {
-		bad("serving.lowC", "serving temperature: from %v to %v °C; give a range between 5 and 75 °C, since hotter drinks scald", s.LowC, s.HighC)
-	}
-	if !within(s.DoseGPerL, 10, 200) {
-		bad("serving.doseGPerL", "dose: %v g per litre is outside 10 to 200", s.DoseGPerL)
-	}
-	if s.RinseS < 0 || s.RinseS > 900 {
-		bad("serving.rinseS", "rinse: %d s is outside 0 to 900", s.RinseS)
-	}
-}
-
-// figuresMissing reports a figure that no journal can hold.
-func (p Plan) figuresMissing() bool {
-	figures := []float64{p.Serving.FillG, p.Serving.LowC, p.Serving.HighC, p.Serving.DoseGPerL}
-	for _, t := range p.Tests {
-		figures = append(figures, t.Alpha, t.Pd, t.Power)
-	}
-	for _, x := range figures {
-		if math.IsNaN(x) || math.IsInf(x, 0) {
-			return true
-		}
-	}
-	return false
-}
-
-func (p Plan) codesNeeded() int { return 2 * p.Seats * p.CupsPerSeat() }
-
-// within is false for NaN.
-func within(x, low, high float64) bool { return !math.IsNaN(x) && x >= low && x <= high }

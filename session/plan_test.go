@@ -2,7 +2,9 @@ package session
 
 import (
 	"errors"
+	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -26,16 +28,21 @@ func TestUsualPlanPasses(t *testing.T) {
 	}
 }
 
-func TestPlanFaults(t *testing.T) {
+// planFault is the usual plan with one thing changed, and what Check says of it.
+type planFault struct {
+	name  string
+	spoil func(*Plan)
+	field string // of the one fault; "" for none
+	say   string // part of it
+}
+
+func first(change func(*TestPlan)) func(*Plan) { return func(p *Plan) { change(&p.Tests[0]) } }
+
+func second(change func(*TestPlan)) func(*Plan) { return func(p *Plan) { change(&p.Tests[1]) } }
+
+func planFaults() []planFault {
 	nan, inf := math.NaN(), math.Inf(1)
-	first := func(change func(*TestPlan)) func(*Plan) { return func(p *Plan) { change(&p.Tests[0]) } }
-	second := func(change func(*TestPlan)) func(*Plan) { return func(p *Plan) { change(&p.Tests[1]) } }
-	for _, c := range []struct {
-		name  string
-		spoil func(*Plan)
-		field string // of the one fault; "" for none
-		say   string // part of it
-	}{
+	return []planFault{
 		{"untouched", func(*Plan) {}, "", ""},
 		{"no title", func(p *Plan) { p.Title = "" }, "title", "title"},
 		{"blank title", func(p *Plan) { p.Title = " \t\n" }, "title", "title"},
@@ -52,7 +59,7 @@ func TestPlanFaults(t *testing.T) {
 		{"negative seats", func(p *Plan) { p.Seats = math.MinInt }, "seats", "2 to 500"},
 		{"no test", func(p *Plan) { p.Tests = nil }, "tests", "no test"},
 		{"unknown method", first(func(t *TestPlan) { t.Method = "guess" }), "tests.0.method", "guess"},
-		{"unknown goal", first(func(t *TestPlan) { t.Goal = "similarity" }), "tests.0.goal", "similarity"},
+		{"unknown goal", first(func(t *TestPlan) { t.Goal = "sameness" }), "tests.0.goal", "sameness"},
 		{"no set", first(func(t *TestPlan) { t.Sets = 0 }), "tests.0.sets", "1 to 6"},
 		{"seven sets", first(func(t *TestPlan) { t.Sets = 7 }), "tests.0.sets", "1 to 6"},
 		{"α 0", first(func(t *TestPlan) { t.Alpha = 0 }), "tests.0.alpha", "α"},
@@ -66,7 +73,7 @@ func TestPlanFaults(t *testing.T) {
 		{"power not a number", second(func(t *TestPlan) { t.Power = nan }), "tests.1.power", "NaN"},
 		{"power without end", second(func(t *TestPlan) { t.Power = inf }), "tests.1.power", "Inf"},
 		{"attribute first", func(p *Plan) { p.Tests[0], p.Tests[1] = p.Tests[1], p.Tests[0] }, "tests.1.method", "before"},
-		{"two pairs a seat", second(func(t *TestPlan) { t.Sets = 2 }), "tests.1.sets", "one"},
+		{"seven pairs a seat", second(func(t *TestPlan) { t.Sets = 7 }), "tests.1.sets", "1 to 6"},
 		{"no attribute", second(func(t *TestPlan) { t.Attribute = "" }), "tests.1.attribute", "name"},
 		{"no definition", second(func(t *TestPlan) { t.Definition = "\n" }), "tests.1.definition", "define"},
 		{"empty cups", func(p *Plan) { p.Serving.FillG = 4 }, "serving.fillG", "4"},
@@ -84,7 +91,11 @@ func TestPlanFaults(t *testing.T) {
 		{"long allergens", func(p *Plan) { p.Serving.Allergens = strings.Repeat("é", 201) }, "serving.allergens", "201"},
 		{"77 seats of five cups need 770 codes", func(p *Plan) { p.Seats = 77 }, "", ""},
 		{"78 seats of five cups need 780 codes", func(p *Plan) { p.Seats = 78 }, "seats", "780 codes with their replacements, and there are 775"},
-	} {
+	}
+}
+
+func TestPlanFaults(t *testing.T) {
+	for _, c := range append(planFaults(), testFaults()...) {
 		p := usual()
 		c.spoil(&p)
 		f := p.Check()
@@ -171,37 +182,49 @@ func TestMethodsCount(t *testing.T) {
 	for _, c := range []struct {
 		method Method
 		order  string
-		at     int
+		at     []int
 	}{
-		{Triangle, "ABB", 0}, {Triangle, "BAB", 1}, {Triangle, "BBA", 2},
-		{Triangle, "BAA", 0}, {Triangle, "ABA", 1}, {Triangle, "AAB", 2},
-		{PairedComparison, "AB", 1}, {PairedComparison, "BA", 0},
+		{Triangle, "ABB", []int{0}}, {Triangle, "BAB", []int{1}}, {Triangle, "BBA", []int{2}},
+		{Triangle, "BAA", []int{0}}, {Triangle, "ABA", []int{1}}, {Triangle, "AAB", []int{2}},
+		{DuoTrio, "AAB", []int{1}}, {DuoTrio, "ABA", []int{2}}, {DuoTrio, "BAB", []int{2}}, {DuoTrio, "BBA", []int{1}},
+		{PairedComparison, "AB", []int{1}}, {PairedComparison, "BA", []int{0}},
+		{ThreeAFC, "AAB", []int{2}}, {ThreeAFC, "ABA", []int{1}}, {ThreeAFC, "BAA", []int{0}},
+		{Tetrad, "AABB", []int{0, 1}}, {Tetrad, "ABAB", []int{0, 2}}, {Tetrad, "ABBA", []int{0, 3}},
+		{Tetrad, "BBAA", []int{0, 1}}, {Tetrad, "BABA", []int{0, 2}}, {Tetrad, "BAAB", []int{0, 3}},
 	} {
-		if !c.method.hasOrder(c.order) {
+		if !slices.Contains(c.method.Orders, c.order) {
 			t.Errorf("%s has no order %s", c.method.Name, c.order)
 		}
-		if got := c.method.Counted(c.order); got != c.at {
-			t.Errorf("%s, %s: cup %d is counted, want %d", c.method.Name, c.order, got, c.at)
+		if got := c.method.Counted(c.order); !slices.Equal(got, c.at) {
+			t.Errorf("%s, %s: cups %v are counted, want %v", c.method.Name, c.order, got, c.at)
 		}
 	}
-	if len(Triangle.Orders) != 6 || len(PairedComparison.Orders) != 2 {
-		t.Error("a method has not as many orders as tested")
+	orders := map[string]int{"triangle": 6, "duo-trio": 4, "tetrad": 6, "paired-comparison": 2, "3-afc": 3}
+	if len(Methods) != len(orders) {
+		t.Fatalf("%d methods", len(Methods))
 	}
-	for _, m := range methods {
+	for _, m := range Methods {
 		if got, ok := MethodByKey(m.Key); !ok || got.Name != m.Name {
 			t.Errorf("%s is not found", m.Key)
 		}
-		counts := map[int]int{}
+		if len(m.Orders) != orders[m.Key] {
+			t.Errorf("%s has %d orders, want %d", m.Name, len(m.Orders), orders[m.Key])
+		}
+		counts, answers := map[string]int{}, 0
 		for _, o := range m.Orders {
-			counts[m.Counted(o)]++
+			counts[fmt.Sprint(m.Counted(o))]++
 			if len(o) != m.Cups {
 				t.Errorf("%s: order %s has not %d cups", m.Name, o, m.Cups)
 			}
 		}
-		// The counted cup stands equally often in every place.
-		for at := range m.Cups {
-			if counts[at]*m.Cups != len(m.Orders) {
-				t.Errorf("%s: counted in place %d %d times of %d", m.Name, at, counts[at], len(m.Orders))
+		// Every answer is the right one equally often, and chance is one in so many.
+		answers = len(counts)
+		if math.Abs(m.Chance()*float64(answers)-1) > 1e-15 {
+			t.Errorf("%s: %d different answers, chance %v", m.Name, answers, m.Chance())
+		}
+		for at, n := range counts {
+			if n*answers != len(m.Orders) {
+				t.Errorf("%s: answer %s is right %d times of %d", m.Name, at, n, len(m.Orders))
 			}
 		}
 	}

@@ -77,6 +77,48 @@ func pairOn(attribute string) TestPlan {
 	}
 }
 
+// testOf is a test of any method and goal that passes Check, at the α, pd and
+// power of triangles, β 0.05 and the pd limit 0.4.
+func testOf(m Method, goal string, sets int) TestPlan {
+	t := triangles(sets)
+	t.Method, t.Goal = m.Key, goal
+	if !m.Overall {
+		t.Attribute, t.Definition = "body", "How full the coffee feels in the mouth."
+	}
+	if t.WantsSimilarity() {
+		t.Beta, t.PdLimit = 0.05, 0.4
+	}
+	if !t.WantsDifference() {
+		t.Alpha, t.Pd = 0, 0
+	}
+	return t
+}
+
+func constantDuoTrio() TestPlan {
+	t := testOf(DuoTrio, GoalDifference, 1)
+	t.Reference = ReferenceConstant
+	return t
+}
+
+func blankTest() TestPlan {
+	t := testOf(Tetrad, GoalDifference, 1)
+	t.Blank = BlankProcessed
+	return t
+}
+
+// sequential is a triangle test that may stop after each round.
+func sequential(sets int) TestPlan {
+	t := triangles(sets)
+	t.Sequential, t.Beta = true, 0.1
+	return t
+}
+
+// inFlights splits a plan's seats.
+func inFlights(p Plan, sizes ...int) Plan {
+	p.Flights = sizes
+	return p
+}
+
 // planOf is a plan that passes Check.
 func planOf(seats int, tests ...TestPlan) Plan {
 	return Plan{
@@ -199,17 +241,36 @@ func (g *game) toOpen(p Plan, people int) *game {
 func (g *game) counted(seat, set, take int) (right, wrong Code) {
 	dealt := g.s.sealed.Layout.Seats[seat-1][set-1]
 	m, _ := MethodByKey(g.s.Plan.Tests[dealt.Test].Method)
-	i := m.Counted(dealt.Order)
+	i := m.Counted(dealt.Order)[0]
 	codes := dealt.Takes[take]
 	return codes[i], codes[(i+1)%len(codes)]
 }
 
-func (g *game) answer(seat, set, take int, correct bool) Lock {
-	right, wrong := g.counted(seat, set, take)
-	l := Lock{Seat: seat, Set: set, Take: take, Pick: wrong, PhoneAt: noon}
-	if correct {
-		l.Pick = right
+// named are the cups of a right answer and of a wrong one in a take.
+func (g *game) named(seat, set, take int, correct bool) (pick, also Code) {
+	return namedOf(g.s.Plan, g.s.sealed.Layout.Seats[seat-1][set-1], take, correct)
+}
+
+func namedOf(p Plan, dealt DealtSet, take int, correct bool) (pick, also Code) {
+	m, _ := MethodByKey(p.Tests[dealt.Test].Method)
+	codes, at := dealt.Takes[take], m.Counted(dealt.Order)
+	if !correct {
+		// Another cup than the right one, and no reference.
+		last := len(at) - 1
+		at[last] = at[last]%(m.Cups-1) + 1
+		if m.Picks == 1 && m.References() == 0 {
+			at[0] = (m.Counted(dealt.Order)[0] + 1) % m.Cups
+		}
 	}
+	if m.Picks == 2 {
+		also = codes[at[1]]
+	}
+	return codes[at[0]], also
+}
+
+func (g *game) answer(seat, set, take int, correct bool) Lock {
+	l := Lock{Seat: seat, Set: set, Take: take, PhoneAt: noon}
+	l.Pick, l.Also = g.named(seat, set, take, correct)
 	return l
 }
 
@@ -255,6 +316,30 @@ func played(t tester, p Plan, people int, counts ...int) (*game, Result) {
 		return left[i] >= 0
 	})
 	return g, g.reveal()
+}
+
+// answered is a revealed session with the orders of its plan's layout, as the
+// seats' correct and wrong answers make it: no journal, and the same codes on
+// every tray, so that it is quick and has no end of seats.
+func answered(p Plan, seed Seed, right func(seat, set int) bool) *State {
+	l := ordersOf(p, seed)
+	s := &State{Plan: p, Phase: PhaseRevealed, Flight: len(p.FlightSizes()), sealed: &Sealed{Plan: p, Layout: l}}
+	for i, sets := range l.Seats {
+		seat := Seat{Number: i + 1, Listed: true}
+		for j := range sets {
+			sets[j].Takes = [][]Code{[]Code{417, 532, 736, 845}[:len(sets[j].Order)]}
+			a := &Answer{}
+			a.Pick, a.Also = namedOf(p, sets[j], 0, right(i+1, j+1))
+			seat.Sets = append(seat.Sets, Set{Number: j + 1, Test: sets[j].Test, Takes: []Take{{Answer: a}}})
+		}
+		s.Seats = append(s.Seats, seat)
+	}
+	return s
+}
+
+// counting makes the first n answers correct.
+func counting(n int) func(int, int) bool {
+	return func(int, int) bool { n--; return n >= 0 }
 }
 
 // replayed folds the journal's first entries anew.

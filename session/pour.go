@@ -4,10 +4,11 @@ package session
 // a lot's letter or name.
 type Vessel string
 
-// The two marks.
+// The marks. The cross is on the vessel of a blank test's second brew.
 const (
 	Disc    Vessel = "disc"
 	Diamond Vessel = "diamond"
+	Cross   Vessel = "cross"
 )
 
 // PourSheet is the pourer's worksheet: which vessel each cup is filled from.
@@ -37,7 +38,8 @@ type PourCup struct {
 }
 
 // PourSheet reads the sealed key for the pourer: the trays of the listed seats
-// (of all before the list is frozen) and of the replacements called. The
+// of the flight at the table (of all its seats before the list is frozen) and of
+// the replacements called. The
 // caller has opened it with the PIN, which is in the journal. Before the seal
 // the error is ErrPhase.
 func (s *State) PourSheet() (PourSheet, error) {
@@ -49,6 +51,14 @@ func (s *State) PourSheet() (PourSheet, error) {
 		s.vessel('A'): s.Plan.Untreated,
 		s.vessel('B'): s.Plan.Processed,
 	}
+	for _, t := range s.Plan.Tests {
+		switch t.Blank {
+		case BlankUntreated:
+			sheet.Lots[Cross] = s.Plan.Untreated
+		case BlankProcessed:
+			sheet.Lots[Cross] = s.Plan.Processed
+		}
+	}
 	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
 		round := PourRound{Round: set, Test: s.Plan.TestOfSet(set)}
 		for _, seat := range s.Listed() {
@@ -57,7 +67,7 @@ func (s *State) PourSheet() (PourSheet, error) {
 		sheet.Rounds = append(sheet.Rounds, round)
 	}
 	for _, step := range s.Trail {
-		if e, ok := step.Event.(*ReplacementCalled); ok {
+		if e, ok := step.Event.(*ReplacementCalled); ok && (s.InFlight(e.Seat) || s.ended()) {
 			sheet.Called = append(sheet.Called, s.pourTray(e.Seat, e.Set, e.Take))
 		}
 	}
@@ -71,13 +81,41 @@ func (s *State) vessel(product byte) Vessel {
 	return Diamond
 }
 
+// vesselOf is the vessel of a cup in a test. In a blank test A is the lot's own
+// vessel and B that of its second brew.
+func (s *State) vesselOf(t TestPlan, product byte) Vessel {
+	switch {
+	case t.Blank == "":
+		return s.vessel(product)
+	case product == 'B':
+		return Cross
+	case t.Blank == BlankProcessed:
+		return s.vessel('B')
+	}
+	return s.vessel('A')
+}
+
 func (s *State) pourTray(seat, set, take int) PourTray {
 	dealt := s.sealed.Layout.Seats[seat-1][set-1]
 	tray := PourTray{Seat: seat, Set: set, Take: take}
 	for i, code := range dealt.Takes[take] {
-		tray.Cups = append(tray.Cups, PourCup{code, s.vessel(dealt.Order[i])})
+		tray.Cups = append(tray.Cups, PourCup{code, s.vesselOf(s.Plan.Tests[dealt.Test], dealt.Order[i])})
 	}
 	return tray
+}
+
+// Practised says whether an answer was right, in practice sessions only, where
+// each taster is told at once; ok is false in all others.
+func (s *State) Practised(seat, set, take int) (right, ok bool) {
+	if !s.Plan.Practice || s.seat(seat) == nil {
+		return false, false
+	}
+	for _, a := range s.answersOf(seat - 1) {
+		if a.Set == set && a.Take == take && a.Answer != nil {
+			return a.Correct, true
+		}
+	}
+	return false, false
 }
 
 // Key gives the layout with its serving orders; ErrSealed before the reveal.

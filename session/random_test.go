@@ -26,7 +26,7 @@ func randomAct(t *rapid.T, s *State) Act {
 	take := func() int {
 		return rapid.SampledFrom([]int{0, 0, 0, 1, 1, 2, -1, math.MaxInt, math.MinInt}).Draw(t, "take")
 	}
-	switch rapid.IntRange(0, 26).Draw(t, "act") {
+	switch rapid.IntRange(0, 28).Draw(t, "act") {
 	case 0:
 		return Draft{Plan: randomPlan(t), Demo: rapid.Bool().Draw(t, "demo")}
 	case 1:
@@ -64,6 +64,9 @@ func randomAct(t *rapid.T, s *State) Act {
 		}
 		if codes := s.Codes(l.Seat, l.Set, l.Take); codes != nil {
 			l.Pick = rapid.SampledFrom(codes).Draw(t, "code")
+			if s.methodOf(l.Set).Picks == 2 || rapid.IntRange(0, 9).Draw(t, "two") == 0 {
+				l.Also = rapid.SampledFrom(codes).Draw(t, "also")
+			}
 		}
 		return l
 	case 20, 21:
@@ -78,7 +81,20 @@ func randomAct(t *rapid.T, s *State) Act {
 		return PrintPourSheet{}
 	case 24:
 		return rapid.SampledFrom([]Act{Close{}, nil, nil, EnterLot{}}).Draw(t, "end")
-	case 25:
+	case 25, 26, 27:
+		// Of a flight: on with the next one, whatever it stands at.
+		switch {
+		case !s.Tasting && !s.LobbyOpen && !s.Frozen:
+			return OpenLobby{}
+		case !s.Tasting && s.LobbyOpen && len(s.Occupied()) > 1:
+			return FreezeList{}
+		case !s.Tasting && s.Frozen:
+			return Open{releases()}
+		case len(s.Rounds) == 0:
+			return Serve{1}
+		}
+		return EndFlight{}
+	case 28:
 		// Rarely, since it ends all.
 		if rapid.IntRange(0, 9).Draw(t, "abandon") == 0 {
 			return Abandon{words()}
@@ -95,6 +111,33 @@ func randomPlan(t *rapid.T) Plan {
 	if rapid.Bool().Draw(t, "pair") {
 		p.Tests = append(p.Tests, pairOn("body"))
 	}
+	if rapid.IntRange(0, 9).Draw(t, "flights") == 0 {
+		p.Flights = []int{p.Seats, 2}
+	}
+	return p
+}
+
+// walkPlan is a plan of six seats that passes Check: any method and goal, one
+// flight or several, and a test that may stop early or not.
+func walkPlan(t *rapid.T) Plan {
+	m := rapid.SampledFrom(Methods).Draw(t, "method")
+	p := planOf(6, testOf(m, rapid.SampledFrom(goals).Draw(t, "goal"), rapid.IntRange(1, 2).Draw(t, "sets")))
+	test := &p.Tests[0]
+	if !m.Overall && (m.Key == ThreeAFC.Key || test.WantsSimilarity()) {
+		test.Sets = 1
+	}
+	p.Flights = rapid.SampledFrom([][]int{nil, {3, 3}, {2, 2, 2}}).Draw(t, "flights")
+	p.Practice = rapid.Bool().Draw(t, "practice")
+	if fixed := *test; rapid.Bool().Draw(t, "sequential") {
+		// α this large, so that a few answers decide.
+		test.Sequential, test.Alpha, test.Beta, test.PdLimit = true, 0.4, 0.4, test.Pd
+		if p.Check() != nil {
+			*test = fixed
+		}
+	}
+	if f := p.Check(); f != nil {
+		t.Fatalf("%v", f)
+	}
 	return p
 }
 
@@ -102,10 +145,24 @@ func randomPlan(t *rapid.T) Plan {
 // Most begin at a table that is served already.
 func TestRandomSessions(t *testing.T) {
 	reached := map[Phase]int{}
-	answers, replacements := 0, 0
+	answers, replacements, ends, looks, stops := 0, 0, 0, 0, 0
 	rapid.Check(t, func(rt *rapid.T) {
 		g := newGame(rt)
-		switch rapid.SampledFrom([]int{2, 2, 2, 2, 1, 0}).Draw(rt, "begin") {
+		switch rapid.SampledFrom([]int{3, 3, 3, 3, 2, 2, 1, 0}).Draw(rt, "begin") {
+		case 3:
+			g.toSealed(walkPlan(rt))
+			seats := g.seatFlight()
+			g.do(Serve{Round: 1})
+			if rapid.IntRange(0, 3).Draw(rt, "all in") > 0 {
+				for _, seat := range seats {
+					g.do(g.answer(seat, 1, 0, rapid.Bool().Draw(rt, "right")))
+				}
+				if len(g.s.Plan.Flights) > 1 && g.s.Plan.SetsPerSeat() == 1 {
+					g.do(EndFlight{})
+				} else if g.s.Plan.SetsPerSeat() > 1 {
+					g.do(Serve{Round: 2})
+				}
+			}
 		case 1:
 			g.toSealed(planOf(4, triangles(2), pairOn("body"))).do(OpenLobby{})
 		case 2:
@@ -131,7 +188,14 @@ func TestRandomSessions(t *testing.T) {
 				answers++
 			case *ReplacementCalled:
 				replacements++
+			case *FlightEnded:
+				ends++
+			case *Looked:
+				looks++
 			}
+		}
+		if g.s.Stopped {
+			stops++
 		}
 		if !reflect.DeepEqual(g.s, g.replayed(g.s.Seq)) {
 			rt.Fatal("the replayed journal is another state than the live one")
@@ -150,8 +214,8 @@ func TestRandomSessions(t *testing.T) {
 			t.Errorf("no random session ended %s: %v", p, reached)
 		}
 	}
-	if answers < 20 || replacements < 1 {
-		t.Errorf("%d answers and %d replacements in all", answers, replacements)
+	if answers < 20 || replacements < 1 || ends < 1 || looks < 1 || stops < 1 {
+		t.Errorf("%d answers, %d replacements, %d flights ended, %d looks and %d stops in all", answers, replacements, ends, looks, stops)
 	}
 }
 
@@ -167,14 +231,30 @@ func holdsAlways(t *rapid.T, before, s *State) {
 	if before.Phase != PhaseNone && before.Phase != PhaseDrafted && (!reflect.DeepEqual(before.Plan, s.Plan) || before.sealed != s.sealed) {
 		t.Fatal("a sealed plan changed")
 	}
-	tokens := map[Hash]bool{}
+	if s.Flight < before.Flight || s.Flight > max(1, len(s.Plan.FlightSizes())) {
+		t.Fatalf("from flight %d to %d of %d", before.Flight, s.Flight, len(s.Plan.FlightSizes()))
+	}
+	if before.Stopped && (!s.Stopped || len(s.Rounds) > len(before.Rounds) || s.LobbyOpen && !before.LobbyOpen || len(s.looks) > len(before.looks)) {
+		t.Fatal("after stop the tasting went on")
+	}
+	for i, l := range before.looks {
+		if s.looks[i] != l {
+			t.Fatalf("look %d changed from %+v to %+v", i+1, l, s.looks[i])
+		}
+	}
+	type phoneIn struct {
+		token  Hash
+		flight int
+	}
+	tokens := map[phoneIn]bool{}
 	for i := range s.Seats {
 		seat := &s.Seats[i]
 		if seat.Person != "" && !seat.Claiming {
-			if tokens[seat.Token] {
-				t.Fatalf("seat %d: its phone has two seats", seat.Number)
+			flight, _ := s.Plan.FlightOf(seat.Number)
+			if tokens[phoneIn{seat.Token, flight}] {
+				t.Fatalf("seat %d: its phone has two seats in a flight", seat.Number)
 			}
-			tokens[seat.Token] = true
+			tokens[phoneIn{seat.Token, flight}] = true
 		}
 		for j := range seat.Sets {
 			set := &seat.Sets[j]
@@ -187,14 +267,17 @@ func holdsAlways(t *rapid.T, before, s *State) {
 				if take.Answer != nil && take.Void == nil {
 					answered++
 				}
-				if take.Answer != nil && !containsCode(s.Codes(seat.Number, set.Number, k), take.Answer.Pick) {
-					t.Fatalf("seat %d, set %d: the answer is no code of the tray", seat.Number, set.Number)
+				if a := take.Answer; a != nil {
+					pick, also, ok := s.methodOf(set.Number).Answer(s.Codes(seat.Number, set.Number, k), a.Pick, a.Also)
+					if !ok || pick != a.Pick || also != a.Also {
+						t.Fatalf("seat %d, set %d: %d and %d are no answer as it is kept", seat.Number, set.Number, a.Pick, a.Also)
+					}
 				}
 			}
 			if answered > 1 {
 				t.Fatalf("seat %d, set %d: %d answers", seat.Number, set.Number, answered)
 			}
-			if len(set.Takes) > 0 && (set.Number > len(s.Rounds) || !seat.Listed) {
+			if len(set.Takes) > 0 && (s.InFlight(seat.Number) && set.Number > len(s.Rounds) || !seat.Listed) {
 				t.Fatalf("seat %d, set %d: on the table and never served", seat.Number, set.Number)
 			}
 			holdsAnswers(t, before, seat, set)
@@ -223,13 +306,4 @@ func holdsAnswers(t *rapid.T, before *State, seat *Seat, set *Set) {
 			t.Fatalf("seat %d, set %d: a locked answer changed", seat.Number, set.Number)
 		}
 	}
-}
-
-func containsCode(codes []Code, c Code) bool {
-	for _, x := range codes {
-		if x == c {
-			return true
-		}
-	}
-	return false
 }

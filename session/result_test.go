@@ -161,7 +161,7 @@ func TestVoidsAndMissingSets(t *testing.T) {
 	}
 	for _, a := range r.Answers {
 		right, _ := g.counted(a.Seat, a.Set, a.Take)
-		if a.Counted != right || !slices.Equal(a.Codes, g.s.Codes(a.Seat, a.Set, a.Take)) {
+		if a.Counted[0] != right || !slices.Equal(a.Codes, g.s.Codes(a.Seat, a.Set, a.Take)) {
 			t.Errorf("seat %d, set %d, take %d: %+v", a.Seat, a.Set, a.Take, a)
 		}
 	}
@@ -174,7 +174,7 @@ func TestRevealedHoldsWhatComputeGives(t *testing.T) {
 		t.Fatalf("%+v", e)
 	}
 	for i, x := range r.Tests {
-		if e.Tests[i] != (Revealing{x.Method.Key, x.N, x.Correct, x.P, x.Decided, x.Outcome}) {
+		if e.Tests[i] != (Revealing{x.Method.Key, x.N, x.Correct, x.P, x.Decided, x.Outcome, x.SimilarP}) {
 			t.Errorf("test %d: %+v", i+1, e.Tests[i])
 		}
 	}
@@ -247,7 +247,7 @@ func TestOutcomeMinimumAndIntervalAgree(t *testing.T) {
 					}
 					test.Alpha = 0.05
 					r := TestResult{Plan: test, Method: m, N: n, Correct: x}
-					r.analyse()
+					r.analyse(nil)
 					if !twoSided && (r.PdInterval.Lower > 0) != (r.P <= 0.05) {
 						t.Errorf("%s, %d of %d: p %v beside an interval from %v", m.Name, x, n, r.P, r.PdInterval.Lower)
 					}
@@ -273,8 +273,8 @@ func decided(p TestPlan, n, x int) (Outcome, int, bool) {
 	m, _ := MethodByKey(p.Method)
 	s := &State{Plan: Plan{Tests: []TestPlan{p}}, sealed: &Sealed{Layout: Layout{Seats: make([][]DealtSet, n)}}}
 	set := DealtSet{Order: m.Orders[0], Takes: [][]Code{[]Code{417, 532, 736}[:m.Cups]}}
-	right := set.Takes[0][m.Counted(set.Order)]
-	wrong := set.Takes[0][(m.Counted(set.Order)+1)%m.Cups]
+	right := set.Takes[0][m.Counted(set.Order)[0]]
+	wrong := set.Takes[0][(m.Counted(set.Order)[0]+1)%m.Cups]
 	for i := range n {
 		s.sealed.Layout.Seats[i] = []DealtSet{set}
 		pick := wrong
@@ -294,7 +294,7 @@ func TestTwoSidedEstimatesAgreeWithP(t *testing.T) {
 	test.TwoSided = true
 	for x := 0; x <= 24; x++ {
 		r := TestResult{Plan: test, Method: PairedComparison, N: 24, Correct: x}
-		r.analyse()
+		r.analyse(nil)
 		if r.P > 0.05 {
 			continue
 		}

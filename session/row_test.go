@@ -28,7 +28,7 @@ func TestRowInEveryPhase(t *testing.T) {
 			want.Reason = Text{Digest: g.s.AbandonedFor.Digest}
 		}
 		if stage.name == "revealed" {
-			want.Tests = []Revealing{{"triangle", 1, 1, 1.0 / 3, true, Undecided}}
+			want.Tests = []Revealing{{"triangle", 1, 1, 1.0 / 3, true, Undecided, 0}}
 		}
 		if len(row.Tests) == 1 && near(row.Tests[0].P, 1.0/3, 1e-15) {
 			row.Tests[0].P = 1.0 / 3

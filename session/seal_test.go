@@ -9,6 +9,7 @@ import (
 	"io"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 )
@@ -83,6 +84,76 @@ func TestSealDigest(t *testing.T) {
 	}
 	if got, want := ShortDigest(s.Digest), fmt.Sprintf("%x %x %x %x", s.Digest[:2], s.Digest[2:4], s.Digest[4:6], s.Digest[6:8]); got != want {
 		t.Errorf("short digest %q, want %q", got, want)
+	}
+}
+
+// oldPlan is a plan as they were before goals other than a difference, before
+// references, blank and sequential tests, flights and practice.
+func oldPlan() Plan {
+	p := usual()
+	p.Serving.Swallow, p.Untreated.Note, p.Tests[1].TwoSided = "Spit <or> swallow", "sieve 17", true
+	return p
+}
+
+// TestOldPlansAreSealedAsBefore holds what a program without those fields wrote
+// of that plan: its bytes, its seal, and the journal of a whole session up to
+// the close. Each was taken from that program, with these seeds.
+func TestOldPlansAreSealedAsBefore(t *testing.T) {
+	const plan = `{"title":"Wednesday table",` +
+		`"untreated":{"id":"lot-1","number":"QX-301","treatment":"untreated","note":"sieve 17"},` +
+		`"processed":{"id":"lot-2","number":"QX-302","treatment":"water"},` +
+		`"tests":[{"method":"triangle","goal":"difference","sets":1,"alpha":0.05,"pd":0.4,"power":0.8},` +
+		`{"method":"paired-comparison","goal":"difference","sets":1,"alpha":0.05,"pd":0.4,"power":0.8,"attribute":"body",` +
+		`"definition":"Body: how full, heavy and thick the coffee feels in the mouth. Not bitterness, not strength of taste.","twoSided":true}],` +
+		`"seats":24,"serving":{"fillG":30,"lowC":55,"highC":65,"doseGPerL":60,"rinseS":60,` +
+		`"swallow":"Spit \u003cor\u003e swallow","allergens":"","redLight":false,"ownResult":false}}`
+	if got := string(must(json.Marshal(oldPlan()))); got != plan {
+		t.Errorf("the plan reads\n%s\nwant\n%s", got, plan)
+	}
+	if got := sealing(t, oldPlan(), 8).Digest.String(); got != "2997d2e7a479e306f15fb05e9eaa21db38b38295fa993accc697d058612473e9" {
+		t.Errorf("the seal is %s", got)
+	}
+	g, r := played(t, oldPlan(), 24, 13, 18)
+	if !r.Seal || r.Tests[0].Outcome != Different || r.Tests[1].Outcome != Different {
+		t.Errorf("the session shows %+v", r)
+	}
+	h := sha256.New()
+	for _, e := range g.entries[:len(g.entries)-1] {
+		h.Write(e.Stored)
+	}
+	if got := fmt.Sprintf("%d %x", len(g.entries), h.Sum(nil)); got != "83 c615f761fc2d580e92ee9dc75d3ce87e19c3294fa39f18bb9c0942cba8ee1cd3" {
+		t.Errorf("the journal's entries have the number and sum %s", got)
+	}
+}
+
+// Each field that plans have got since is written where it is set, and nowhere
+// else: by the plan's own words for it.
+func TestNewFieldsAreWrittenWhereTheyAreSet(t *testing.T) {
+	for _, c := range []struct {
+		set  func(*Plan)
+		want string
+	}{
+		{func(p *Plan) { p.Flights = []int{12, 12} }, `"flights":[12,12]`},
+		{func(p *Plan) { p.Practice = true }, `"practice":true`},
+		{func(p *Plan) { p.Tests[0].Beta = 0.05 }, `"beta":0.05`},
+		{func(p *Plan) { p.Tests[0].PdLimit = 0.3 }, `"pdLimit":0.3`},
+		{func(p *Plan) { p.Tests[0].Reference = ReferenceConstant }, `"reference":"constant"`},
+		{func(p *Plan) { p.Tests[0].Blank = BlankUntreated }, `"blank":"untreated"`},
+		{func(p *Plan) { p.Tests[0].Sequential = true }, `"sequential":true`},
+		{func(p *Plan) { p.Tests[1].More = true }, `"more":true`},
+	} {
+		p := oldPlan()
+		old := string(must(json.Marshal(p)))
+		c.set(&p)
+		got := string(must(json.Marshal(p)))
+		if strings.Contains(old, c.want) || !strings.Contains(got, c.want) || strings.Replace(got, ","+c.want, "", 1) != old {
+			t.Errorf("%s: %s", c.want, got)
+		}
+		l := Draw(oldPlan(), seedOf(1))
+		before, after := must(sealDigest(oldPlan(), l, seedOf(1), [32]byte{})), must(sealDigest(p, l, seedOf(1), [32]byte{}))
+		if before == after {
+			t.Errorf("%s: the seal does not show it", c.want)
+		}
 	}
 }
 
@@ -239,14 +310,28 @@ func TestNoExportedFieldHoldsTheKey(t *testing.T) {
 				walk(at+"[]", v.MapIndex(k), depth+1)
 			}
 		case reflect.String:
-			if Triangle.hasOrder(v.String()) || PairedComparison.hasOrder(v.String()) {
-				found[at] = true
+			for _, m := range Methods {
+				if slices.Contains(m.Orders, v.String()) {
+					found[at] = true
+				}
 			}
 		}
 	}
 	g := newGame(t)
 	stageServed(g)
 	walk("State", reflect.ValueOf(g.s), 0)
+	// A sequential test that looked, of every method, in flights; and practice,
+	// which tells each taster.
+	for _, m := range Methods {
+		test := testOf(m, GoalDifference, 1)
+		test.Sequential, test.Beta = true, 0.1
+		for _, practice := range []bool{false, true} {
+			p := inFlights(planOf(8, test), 4, 4)
+			p.Practice = practice
+			g, _ := walkLooks(t, p)
+			walk("State", reflect.ValueOf(g.s), 0)
+		}
+	}
 	for at := range found {
 		t.Errorf("%s holds the key", at)
 	}
@@ -255,5 +340,79 @@ func TestNoExportedFieldHoldsTheKey(t *testing.T) {
 	walk("Layout", reflect.ValueOf(struct{ L []Layout }{[]Layout{g.s.sealed.Layout}}), 0)
 	if len(found) == 0 {
 		t.Fatal("the walk finds nothing")
+	}
+}
+
+// walkLooks plays a sequential session up to its last round, closed but not
+// revealed.
+func walkLooks(t *testing.T, p Plan) (*game, int) {
+	t.Helper()
+	n := 0
+	g, answers := walk(t, p, func() bool { n++; return n%2 == 0 })
+	if len(g.s.looks) == 0 || len(answers) != n {
+		t.Fatalf("%d looks, %d answers", len(g.s.looks), n)
+	}
+	g.do(Void{Seat: 1, Set: 1, Reason: text("spilt")}, Close{})
+	return g, n
+}
+
+// Before the reveal all that a State exports is the same under another key: the
+// two sessions have the same codes, and the same cups are named in them.
+func TestNothingExportedDependsOnTheKey(t *testing.T) {
+	for _, m := range Methods {
+		test := testOf(m, GoalDifference, 1)
+		test.Sequential, test.Alpha, test.Beta = true, 0.0001, 0.0001 // twelve answers can't decide
+		p := inFlights(planOf(12, test), 6, 6)
+		if m.Overall {
+			p.Tests = []TestPlan{testOf(m, GoalBoth, 1), blankTest()}
+		}
+		shown, hidden, looks := map[string]bool{}, map[string]bool{}, 0
+		for turn := range 2 {
+			seal := sealing(t, p, 5)
+			for _, sets := range seal.Layout.Seats {
+				for i := range sets {
+					orders := p.Tests[sets[i].Test].Orders()
+					sets[i].Order = orders[(indexOf(orders, sets[i].Order)+turn)%len(orders)]
+				}
+			}
+			seal.Layout.Disc = []string{"A", "B"}[turn]
+			seal.Digest = must(sealDigest(p, seal.Layout, seal.Seed, seal.Salt))
+			g := newGame(t)
+			g.do(Draft{Plan: p}, SetPin{testPin}, SealPlan{seal})
+			for flight := range 2 {
+				if flight > 0 {
+					g.do(EndFlight{})
+				}
+				for i, seat := range g.seatFlight() {
+					if i == 0 {
+						g.do(Serve{1})
+					}
+					codes := g.s.Codes(seat, 1, 0)
+					lock := Lock{Seat: seat, Set: 1, Pick: codes[m.References()+(i/2)%(m.Cups-m.References())], PhoneAt: noon}
+					if m.Picks == 2 {
+						lock.Pick, lock.Also = codes[0], codes[1+i%3]
+					}
+					g.do(lock)
+				}
+			}
+			g.do(Void{Seat: 8, Set: 1, Reason: text("spilt"), Replace: true}, Close{})
+			looks += len(g.s.looks)
+			hidden[fmt.Sprint(g.s.sealed.Layout)] = true
+			s := g.s.Clone()
+			s.Digest, s.Head, s.ClosedAt = Hash{}, Hash{}, Hash{}
+			for i, step := range s.Trail {
+				switch step.Event.(type) {
+				case *Sealed, *Closed: // digest of the key, hash of the entries
+					s.Trail[i].Event = nil
+				}
+			}
+			shown[string(must(json.Marshal(s)))] = true
+		}
+		if len(hidden) != 2 || len(shown) != 1 {
+			t.Errorf("%s: under %d keys the state shows %d faces", m.Key, len(hidden), len(shown))
+		}
+		if !m.Overall && looks != 2 {
+			t.Errorf("%s: %d looks", m.Key, looks)
+		}
 	}
 }

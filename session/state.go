@@ -31,10 +31,13 @@ type State struct {
 	Plan  Plan
 
 	Digest       Hash // of the seal
-	LobbyOpen    bool // seats can be taken
-	Frozen       bool // the list is closed
+	Flight       int  // at the table, from 1; the next one between two
+	LobbyOpen    bool // seats of the flight can be taken
+	Frozen       bool // the flight's list is closed
+	Tasting      bool // the flight's tasting has begun
 	Paused       bool
-	Rounds       []time.Time // when each round was served
+	Stopped      bool        // a sequential test's registered rule said stop
+	Rounds       []time.Time // when each round of the flight was served
 	Seats        []Seat      // by seat; empty before the seal
 	Trail        []Step      // every entry, for the audit trail
 	Result       *Revealed   // after the reveal
@@ -48,6 +51,7 @@ type State struct {
 	sealed   *Sealed // the key: never leaves but by PourSheet, Key and codes
 	pin      Pin
 	pinMiss  []time.Time // wrong PINs since the last right one
+	looks    []lookTaken
 	outcomes outcomes
 }
 
@@ -83,10 +87,19 @@ type Take struct {
 // Answer is a locked answer.
 type Answer struct {
 	Pick    Code
+	Also    Code // the second cup of an answer of two, else 0
 	Guess   bool
 	At      time.Time // the host laptop's clock
 	PhoneAt time.Time
 	Command CommandID
+}
+
+// Codes are the cups that the answer names, left to right.
+func (a *Answer) Codes() []Code {
+	if a.Also == 0 {
+		return []Code{a.Pick}
+	}
+	return []Code{a.Pick, a.Also}
 }
 
 // Voiding says when and why a take was taken out.
@@ -116,6 +129,7 @@ func (s *State) Clone() *State {
 	c.Trail = slices.Clone(s.Trail)
 	c.Times = maps.Clone(s.Times)
 	c.pinMiss = slices.Clone(s.pinMiss)
+	c.looks = slices.Clone(s.looks)
 	c.outcomes = maps.Clone(s.outcomes)
 	c.Seats = slices.Clone(s.Seats)
 	for i := range c.Seats {
@@ -208,9 +222,10 @@ func (s *State) SeatOfDoor(door string) (seat int, ok bool) {
 	return i + 1, i >= 0
 }
 
-// SeatOfToken finds the seat of a phone, 0 if it has none.
+// SeatOfToken finds the seat of a phone, 0 if it has none: the newest, where
+// somebody sat in several flights.
 func (s *State) SeatOfToken(token Hash) int {
-	for i := range s.Seats {
+	for i := len(s.Seats) - 1; i >= 0; i-- {
 		if s.Seats[i].Person != "" && s.Seats[i].Token == token && !s.Seats[i].Claiming {
 			return i + 1
 		}
@@ -218,10 +233,17 @@ func (s *State) SeatOfToken(token Hash) int {
 	return 0
 }
 
-// NextFree is the first seat in dealt order that nobody has, 0 if all are taken.
+// InFlight reports whether a seat belongs to the flight at the table.
+func (s *State) InFlight(seat int) bool {
+	f, _ := s.Plan.FlightOf(seat)
+	return f == s.Flight && f != 0
+}
+
+// NextFree is the flight's first seat in dealt order that nobody has, 0 if all
+// are taken.
 func (s *State) NextFree() int {
 	for i := range s.Seats {
-		if s.Seats[i].Person == "" {
+		if s.Seats[i].Person == "" && s.InFlight(i+1) {
 			return i + 1
 		}
 	}
@@ -241,36 +263,41 @@ func (s *State) Codes(seat, set, take int) []Code {
 	return slices.Clone(takes[take])
 }
 
-// Occupied are the numbers of the seats that somebody has and has not left; on
-// a frozen list only those on it.
+func (s *State) ended() bool {
+	return s.Phase == PhaseClosed || s.Phase == PhaseRevealed || s.Phase == PhaseAbandoned
+}
+
+// Occupied are the numbers of the flight's seats that somebody has and has not
+// left; on a frozen list only those on it.
 func (s *State) Occupied() []int {
 	var seats []int
 	for i := range s.Seats {
-		if s.Seats[i].Taken() && (!s.Frozen || s.Seats[i].Listed) {
+		if s.InFlight(i+1) && s.Seats[i].Taken() && (!s.Frozen || s.Seats[i].Listed) {
 			seats = append(seats, i+1)
 		}
 	}
 	return seats
 }
 
-// Listed are the numbers of the seats that are poured for: those on the list
-// once it is frozen, all before.
+// Listed are the numbers of the flight's seats that are poured for: those on
+// the list once it is frozen, all before. After the close they are the seats of
+// all flights that were poured for.
 func (s *State) Listed() []int {
 	var seats []int
 	for i := range s.Seats {
-		if !s.Frozen || s.Seats[i].Listed {
+		if s.Seats[i].Listed && s.ended() || s.InFlight(i+1) && (s.Seats[i].Listed || !s.Frozen) {
 			seats = append(seats, i+1)
 		}
 	}
 	return seats
 }
 
-// AllIn reports whether every seat on the list that has not left has answered
-// every set so far served, or had it taken out.
+// AllIn reports whether every seat on the flight's list that has not left has
+// answered every set so far served, or had it taken out.
 func (s *State) AllIn() bool {
 	for i := range s.Seats {
 		seat := &s.Seats[i]
-		if !seat.Listed || seat.Left {
+		if !seat.Listed || seat.Left || !s.InFlight(i+1) {
 			continue
 		}
 		if _, _, ok := seat.Front(); ok {

@@ -1,0 +1,177 @@
+package session
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"oddcup/stats"
+)
+
+// cautions are what must be read with the answer.
+func (s *State) cautions(r Result) []string {
+	var c []string
+	add := func(format string, args ...any) { c = append(c, fmt.Sprintf(format, args...)) }
+	if s.Demo {
+		add("This is a demonstration with simulated tasters. It is invented and never counts.")
+	}
+	if !r.Seal {
+		add("The seal does not hold: plan, layout and seed do not give the digest that was published. Treat the result as unproved.")
+	}
+	if s.Plan.Practice {
+		add("This was practice: each taster was told at once whether an answer was right. It never counts.")
+	}
+	for _, t := range r.Tests {
+		for _, say := range t.cautions() {
+			add("Test %d, %s: %s", t.Number, t.Method.Name, say)
+		}
+		if t.Plan.Blank != "" && t.claims() && t.Plan.WantsDifference() {
+			add("Test %d, a blank test of two brews of the %s lot, found a difference. It can only come from brewing or serving, and so can what the other tests found.", t.Number, t.Plan.Blank)
+		}
+		if !t.Method.Overall && (t.Outcome == Different || t.Outcome == DifferentSmall) {
+			add("Who recognises a lot by another cue and expects less %s of it may name %s by inference.", t.Plan.Attribute, t.Plan.Attribute)
+		}
+	}
+	if names := s.sameNames(); names != "" {
+		add("%s. Answers of one person are not independent; the tests take them as if they were.", names)
+	}
+	for _, a := range r.Answers {
+		if a.Void != nil {
+			add("Seat %d, set %d was taken out (%s).", a.Seat, a.Set, words(a.Void.Reason))
+		}
+	}
+	for _, seat := range s.Seats {
+		if seat.Left {
+			add("Seat %d left before the end (%s).", seat.Number, words(seat.LeftFor))
+		}
+	}
+	if s.SheetOpenings > len(s.Plan.FlightSizes()) { // each flight has its own sheet
+		add("The pour sheet was opened %d times.", s.SheetOpenings)
+	}
+	if s.SheetOpenings == 0 {
+		add("The pour sheet was never opened here: the cups can't have been poured from it.")
+	}
+	return c
+}
+
+// cautions are what must be read with one test.
+func (t *TestResult) cautions() []string {
+	var c []string
+	add := func(format string, args ...any) { c = append(c, fmt.Sprintf(format, args...)) }
+	if t.N == 0 {
+		return []string{"no answer counts, so nothing can be said."}
+	}
+	undecided := t.Outcome == Undecided
+	if t.Plan.WantsDifference() && !t.Plan.Sequential {
+		switch {
+		case !t.HasMin:
+			add("no result of %s can be significant at %s.", counted(t.N, "answer"), num(t.Plan.Alpha))
+		case t.Power < t.Plan.Power && undecided:
+			add("with %s the power at pd %s was %s, below the wanted %s. “Undecided” says little here.",
+				counted(t.N, "answer"), percent(t.Plan.Pd), num(t.Power), num(t.Plan.Power))
+		}
+	}
+	if t.Plan.WantsSimilarity() && !t.Plan.Sequential && t.Replicated == nil {
+		advice := stats.AdviceForSimilarity(t.N, t.Method.Chance(), t.Plan.Beta, t.Plan.PdLimit)
+		if t.Plan.TwoSided {
+			advice = stats.AdviceForSimilarityBothWays(t.N, t.Plan.Beta, t.Plan.PdLimit)
+		}
+		for _, w := range advice {
+			add("%s", w.Say)
+		}
+	}
+	if t.Replicated != nil {
+		for _, w := range t.Replicated.Warnings {
+			add("%s", w.Say)
+		}
+	}
+	if !t.Plan.TwoSided {
+		for _, w := range stats.AdviceForCount(t.N, t.Correct, t.Method.Chance()) {
+			add("%s", w.Say)
+		}
+	}
+	if t.Missing > 0 {
+		add("%s of the listed seats %s no answer that counts.", counted(t.Missing, "set"), hasHave(t.Missing))
+	}
+	if t.Spread != nil {
+		add("%d sets a seat. The test of difference stands; the intervals take the answers as independent and are too narrow where tasters differ (%s).",
+			t.Plan.Sets, spreadWords(*t.Spread))
+	}
+	if t.Plan.Sequential {
+		add("the test could stop early, which makes pd and d′ look larger than they are where it stopped for a difference.")
+	}
+	return c
+}
+
+// spreadWords says how far tasters differ.
+func spreadWords(f stats.BetaBinomialFit) string {
+	switch f.Overdispersion {
+	case stats.OverdispersionUnknown:
+		return "these data do not show whether they do"
+	case stats.OverdispersionNone:
+		return "no sign that they do, γ 0"
+	}
+	return fmt.Sprintf("γ %s; that it is 0: %s, approximately", num(f.Gamma), PWords(f.PValue))
+}
+
+// sameNames says which seats of several flights were taken under one name.
+func (s *State) sameNames() string {
+	if len(s.Plan.Flights) < 2 {
+		return ""
+	}
+	seats := map[string]int{}
+	for _, seat := range s.Seats {
+		if name := strings.ToLower(strings.TrimSpace(seat.Name.Words)); seat.Listed && name != "" {
+			seats[name]++
+		}
+	}
+	people := 0
+	for _, n := range seats {
+		if n > 1 {
+			people++
+		}
+	}
+	if people == 0 {
+		return ""
+	}
+	return counted(people, "name") + " took a seat in more than one flight"
+}
+
+func words(t Text) string {
+	if t.Words == "" {
+		return "reason erased"
+	}
+	return t.Words
+}
+
+func counted(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}
+
+func hasHave(n int) string {
+	if n == 1 {
+		return "has"
+	}
+	return "have"
+}
+
+// num prints a number of two significant digits at most, as on all pages.
+func num(x float64) string {
+	switch {
+	case math.IsNaN(x) || math.IsInf(x, 0):
+		return "unbounded"
+	case x > 0.99 && x < 1:
+		return "over 0.99"
+	case x >= 0.1 || x == 0:
+		return fmt.Sprintf("%.2f", x)
+	case x < 0:
+		return fmt.Sprintf("%.2g", x)
+	default:
+		return significant(x, 2)
+	}
+}
+
+func percent(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }

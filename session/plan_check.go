@@ -1,0 +1,266 @@
+package session
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"unicode/utf8"
+)
+
+// Check returns what stands in the way of sealing, nil if nothing does.
+// Advice that doesn't forbid is in [Forecast].
+func (p Plan) Check() Faults {
+	var f Faults
+	bad := func(field, format string, args ...any) {
+		f = append(f, Fault{field, fmt.Sprintf(format, args...)})
+	}
+	p.checkWords(bad)
+	switch {
+	case p.Untreated.ID == "":
+		bad("untreated", "choose the untreated lot")
+	case p.Processed.ID == "":
+		bad("processed", "choose the processed lot")
+	case p.Untreated.ID == p.Processed.ID:
+		bad("processed", "both lots are %s: choose two lots", p.Untreated.Number)
+	}
+	if p.Seats < 2 || p.Seats > 500 {
+		bad("seats", "seats: %d is outside 2 to 500", p.Seats)
+	}
+	p.checkFlights(bad)
+	p.checkTests(bad)
+	p.checkServing(bad)
+	if len(f) == 0 {
+		if need, have := p.codesNeeded(), len(usableCodes); need > have {
+			bad("seats", "%d seats need %d codes with their replacements, and there are %d: %d seats would do", p.Seats, need, have, have/(2*p.CupsPerSeat()))
+		}
+	}
+	return f
+}
+
+func (p Plan) checkFlights(bad func(field, format string, args ...any)) {
+	if len(p.Flights) == 0 {
+		return
+	}
+	sum := 0
+	for i, n := range p.Flights {
+		if n < 2 || n > 500 {
+			bad("flights", "flight %d has %s; a flight has 2 to 500", i+1, counted(n, "seat"))
+			return
+		}
+		sum += n
+	}
+	switch {
+	case len(p.Flights) > mostFlights:
+		bad("flights", "%d flights; at most %d fit into a session", len(p.Flights), mostFlights)
+	case sum != p.Seats:
+		bad("flights", "the flights have %d seats together, the session has %d", sum, p.Seats)
+	}
+}
+
+const mostFlights = 30
+
+func (p Plan) checkTests(bad func(field, format string, args ...any)) {
+	attribute, triangle, blanks, lots := false, false, 0, 0
+	for i, t := range p.Tests {
+		bad := func(name, format string, args ...any) {
+			bad(fmt.Sprintf("tests.%d.%s", i, name), fmt.Sprintf("test %d: ", i+1)+format, args...)
+		}
+		m, ok := MethodByKey(t.Method)
+		if !ok {
+			bad("method", "no method is called %q", t.Method)
+			continue
+		}
+		t.checkRisks(bad)
+		if t.Sets < 1 || t.Sets > 6 {
+			bad("sets", "%d sets per seat is outside 1 to 6", t.Sets)
+		}
+		switch {
+		case t.Reference != "" && t.Reference != ReferenceConstant:
+			bad("reference", "the reference %q is not known; use %q or leave it out", t.Reference, ReferenceConstant)
+		case t.Reference != "" && m.Constant == nil:
+			bad("reference", "a %s has no reference", m.Name)
+		}
+		if t.TwoSided && m.Key != PairedComparison.Key {
+			bad("sided", "a %s has one side only: the answer is right or not", m.Name)
+		}
+		if t.Blank != "" {
+			blanks++
+			switch {
+			case t.Blank != BlankUntreated && t.Blank != BlankProcessed:
+				bad("blank", "a blank test is of the lot %q or %q", BlankUntreated, BlankProcessed)
+			case !m.Overall:
+				bad("blank", "a blank test asks for any difference: take a triangle, a duo-trio test or a tetrad")
+			case blanks > 1:
+				bad("blank", "one blank test is enough for a session")
+			}
+		} else {
+			lots++
+		}
+		p.checkSequential(i, m, bad)
+		if m.Overall {
+			if attribute {
+				bad("method", "an attribute test must not come before a test for any difference on the same lots: it tells what to look for")
+			}
+			triangle = triangle || m.Key == Triangle.Key && t.Blank == ""
+			continue
+		}
+		attribute = true
+		if m.Key == ThreeAFC.Key && triangle {
+			bad("method", "no 3-AFC test in a session with a triangle on the same lots: who has learnt to hear two and one finds the single cup without a sense of %s. Take a paired comparison", orAttribute(t.Attribute))
+		}
+		t.checkAttribute(m, bad)
+	}
+	if len(p.Tests) == 0 {
+		bad("tests", "the plan has no test")
+	} else if lots == 0 && blanks > 0 {
+		bad("tests", "a blank test alone compares a lot with itself: add a test of the two lots")
+	}
+}
+
+func orAttribute(a string) string {
+	if strings.TrimSpace(a) == "" {
+		return "the attribute"
+	}
+	return a
+}
+
+func (t TestPlan) checkRisks(bad func(name, format string, args ...any)) {
+	if !t.WantsDifference() && !t.WantsSimilarity() {
+		bad("goal", "the goal %q is not known; use %q, %q or %q", t.Goal, GoalDifference, GoalSimilarity, GoalBoth)
+		return
+	}
+	if t.WantsDifference() {
+		if !within(t.Alpha, 0.0001, 0.4) {
+			bad("alpha", "α is %v; it lies between 0.0001 and 0.4", t.Alpha)
+		}
+		if !within(t.Pd, 0.01, 0.99) {
+			bad("pd", "pd is %v; it lies between 0.01 and 0.99", t.Pd)
+		}
+	}
+	if !within(t.Power, 0.5, 0.999) {
+		bad("power", "the wanted power is %v; it lies between 0.5 and 0.999", t.Power)
+	}
+	if (t.WantsSimilarity() || t.Sequential) && !within(t.Beta, 0.0001, 0.4) {
+		bad("beta", "β is %v; it lies between 0.0001 and 0.4", t.Beta)
+	}
+	if t.WantsSimilarity() && !within(t.PdLimit, 0.01, 0.99) {
+		bad("pdLimit", "the pd limit is %v; it lies between 0.01 and 0.99", t.PdLimit)
+	}
+}
+
+// checkAttribute holds for paired comparison and 3-AFC. People may lean one way
+// steadily, so their sets are not independent: assessors are counted, which
+// works for pairs (a sign test on majorities) and in no other way here.
+func (t TestPlan) checkAttribute(m Method, bad func(name, format string, args ...any)) {
+	switch {
+	case t.Sets > 1 && m.Key != PairedComparison.Key:
+		bad("sets", "one %s set per seat, since people may lean one way steadily", m.Name)
+	case t.Sets > 1 && t.WantsSimilarity():
+		bad("sets", "one set per seat where pairs are to show similarity: with more, assessors are counted, and a majority has no pd")
+	}
+	switch n := utf8.RuneCountInString(t.Attribute); {
+	case strings.TrimSpace(t.Attribute) == "":
+		bad("attribute", "name the attribute")
+	case n > 30:
+		bad("attribute", "the attribute has %d characters; 30 fit", n)
+	}
+	switch n := utf8.RuneCountInString(t.Definition); {
+	case strings.TrimSpace(t.Definition) == "":
+		bad("definition", "define the attribute in words that a taster can use")
+	case n > 300:
+		bad("definition", "the definition has %d characters; 300 fit", n)
+	}
+}
+
+// checkSequential: the looks of a sequential test come after whole rounds, so
+// there must be several, and nothing may depend on it afterwards.
+func (p Plan) checkSequential(i int, m Method, bad func(name, format string, args ...any)) {
+	t := p.Tests[i]
+	if !t.Sequential {
+		return
+	}
+	switch {
+	case i != len(p.Tests)-1:
+		bad("sequential", "only the last test of a session can stop early: what follows it would tell how it went")
+	case t.Goal == GoalSimilarity:
+		bad("sequential", "a test that may stop early needs an α: choose the goal %q or %q", GoalDifference, GoalBoth)
+	case t.TwoSided:
+		bad("sequential", "a two-sided test can't stop early here: its lines are for one side")
+	case !m.Overall && t.Sets > 1:
+		bad("sequential", "one set per seat: with more, assessors are counted. Plan several flights")
+	case len(p.Flights) > 1 && len(p.Tests) > 1:
+		bad("sequential", "with several flights a test that may stop early stands alone: its stop would cut the others short")
+	case slices.ContainsFunc(p.Flights, func(n int) bool { return n != p.Flights[0] }):
+		bad("sequential", "its looks come after equal numbers of answers: make the flights equal")
+	case t.Sets*len(p.FlightSizes()) < 2:
+		bad("sequential", "it looks after whole rounds: plan two sets per seat or more, or several flights")
+	case t.Goal == GoalBoth && t.PdLimit != t.Pd:
+		bad("pdLimit", "a test that may stop early has one pd: make the limit the pd worth finding, %v", t.Pd)
+	}
+}
+
+func (p Plan) checkWords(bad func(field, format string, args ...any)) {
+	title := strings.TrimSpace(p.Title)
+	switch {
+	case title == "":
+		bad("title", "give the session a title; tasters see it, so name no lot and no attribute")
+	case utf8.RuneCountInString(p.Title) > 60:
+		bad("title", "the title has %d characters; 60 fit", utf8.RuneCountInString(p.Title))
+	}
+	low := strings.ToLower(title)
+	for _, l := range []Lot{p.Untreated, p.Processed} {
+		if l.Number != "" && strings.Contains(low, strings.ToLower(l.Number)) {
+			bad("title", "the title names lot %s, and tasters see the title", l.Number)
+			break
+		}
+	}
+	for _, t := range p.Tests {
+		a := strings.ToLower(strings.TrimSpace(t.Attribute))
+		if a != "" && strings.Contains(low, a) {
+			bad("title", "the title names the attribute %s, and tasters see the title", a)
+		}
+	}
+	for _, w := range []struct{ field, words string }{
+		{"serving.swallow", p.Serving.Swallow}, {"serving.allergens", p.Serving.Allergens},
+	} {
+		if utf8.RuneCountInString(w.words) > 200 {
+			bad(w.field, "%s: %d characters; 200 fit", w.field, utf8.RuneCountInString(w.words))
+		}
+	}
+}
+
+func (p Plan) checkServing(bad func(field, format string, args ...any)) {
+	s := p.Serving
+	if !within(s.FillG, 5, 300) {
+		bad("serving.fillG", "fill: %v g is outside 5 to 300 g a cup", s.FillG)
+	}
+	if !within(s.LowC, 5, 75) || !within(s.HighC, 5, 75) || s.LowC >= s.HighC {
+		bad("serving.lowC", "serving temperature: from %v to %v °C; give a range between 5 and 75 °C, since hotter drinks scald", s.LowC, s.HighC)
+	}
+	if !within(s.DoseGPerL, 10, 200) {
+		bad("serving.doseGPerL", "dose: %v g per litre is outside 10 to 200", s.DoseGPerL)
+	}
+	if s.RinseS < 0 || s.RinseS > 900 {
+		bad("serving.rinseS", "rinse: %d s is outside 0 to 900", s.RinseS)
+	}
+}
+
+// figuresMissing reports a figure that no journal can hold.
+func (p Plan) figuresMissing() bool {
+	figures := []float64{p.Serving.FillG, p.Serving.LowC, p.Serving.HighC, p.Serving.DoseGPerL}
+	for _, t := range p.Tests {
+		figures = append(figures, t.Alpha, t.Pd, t.Power, t.Beta, t.PdLimit)
+	}
+	for _, x := range figures {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return true
+		}
+	}
+	return false
+}
+
+func (p Plan) codesNeeded() int { return 2 * p.Seats * p.CupsPerSeat() }
+
+// within is false for NaN.
+func within(x, low, high float64) bool { return !math.IsNaN(x) && x >= low && x <= high }
