@@ -122,7 +122,8 @@ func (s *State) testResult(i int, p TestPlan, answers []SeatAnswer) TestResult {
 	t.N = t.Sets
 	t.Missing = t.Seats*p.Sets - t.Sets
 	if t.majorities() {
-		t.N, t.Correct, t.Even = countMajorities(assessors)
+		sign := stats.SignByMajority(assessors)
+		t.N, t.Correct, t.Even = sign.N, sign.Plus, sign.Ties
 	}
 	if p.Sequential {
 		t.Looks = s.looksOf(i, t)
@@ -155,7 +156,8 @@ func Analyse(p TestPlan, seats []stats.Replicates) TestResult {
 	t.N = t.Sets
 	t.Missing = t.Seats*p.Sets - t.Sets
 	if t.majorities() {
-		t.N, t.Correct, t.Even = countMajorities(assessors)
+		sign := stats.SignByMajority(assessors)
+		t.N, t.Correct, t.Even = sign.N, sign.Plus, sign.Ties
 	}
 	t.analyse(assessors)
 	t.Decided, t.Outcome = true, t.outcome()
@@ -187,24 +189,6 @@ func (t TestResult) Cautions() []string { return t.cautions() }
 // majorities reports whether assessors are counted instead of sets: people may
 // lean one way steadily, so their sets are not independent.
 func (t *TestResult) majorities() bool { return !t.Method.Overall && t.Plan.Sets > 1 }
-
-// countMajorities counts assessors with most sets one way, and those of them
-// whose majority is correct. Even splits say nothing and are left out (sign
-// test).
-func countMajorities(assessors []stats.Replicates) (n, correct, even int) {
-	for _, a := range assessors {
-		switch wrong := a.N - a.Correct; {
-		case a.Correct > wrong:
-			n++
-			correct++
-		case a.Correct < wrong:
-			n++
-		default:
-			even++
-		}
-	}
-	return n, correct, even
-}
 
 // looksOf are the looks as they were taken, and the one at the end.
 func (s *State) looksOf(i int, t TestResult) []Look {

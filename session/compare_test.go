@@ -254,7 +254,7 @@ func TestHabitByBruteForce(t *testing.T) {
 			p := inFlights(planOf(seats, test), shape.flights...)
 			f := p.Forecast()[0]
 			most := 0
-			for seed := range uint64(1500) {
+			for seed := range uint64(600) {
 				l := ordersOf(p, seedOf(seed))
 				for _, places := range placesOf(m) {
 					right := 0

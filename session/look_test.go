@@ -57,7 +57,7 @@ func TestSequentialDecisionsFollowTheLines(t *testing.T) {
 	r := rand.New(chance(8))
 	ends := map[stats.Decision]int{}
 	stops := 0
-	for i := range 150 {
+	for i := range 90 {
 		m := Methods[i%len(Methods)]
 		goal := []string{GoalDifference, GoalBoth}[r.IntN(2)]
 		sets := 1
@@ -69,7 +69,7 @@ func TestSequentialDecisionsFollowTheLines(t *testing.T) {
 		if goal == GoalBoth {
 			test.PdLimit = test.Pd
 		}
-		size, flights := 4+r.IntN(9), 1
+		size, flights := 4+r.IntN(5), 1
 		if sets == 1 || r.IntN(2) == 0 {
 			flights = 2 + r.IntN(3)
 		}

@@ -8,7 +8,8 @@
 // The answers are taken as independent and equally likely to be correct, so
 // the number correct X follows Bin(n, pc). Replicates by few assessors may vary
 // more between assessors than that (overdispersion): [FitBetaBinomial] is for
-// them.
+// them, [DecideReplicatedSimilarity] for their similarity and [SignByMajority]
+// for directional answers.
 //
 //   - n is the number of evaluations counted, x the number correct.
 //   - chance (p0) is the probability of a correct answer without perception:
@@ -20,8 +21,10 @@
 //     compared across methods; pd cannot.
 //
 // The difference test is exact and one-sided, P(X ≥ x), except where a name or a
-// [Sided] says otherwise. Similarity ([MaxCorrect]) is a question of its own,
-// and [Sequential] tests stop early at stated looks. A count that misses [MinCorrect] does not show that the products are alike.
+// [Sided] says otherwise. Similarity ([MaxCorrect], and [SimilarBothWays] where
+// either product may have more) is a question of its own, and [Sequential]
+// tests stop early at stated looks. A count that misses [MinCorrect] does not
+// show that the products are alike.
 //
 // # Arguments
 //

@@ -1,9 +1,6 @@
 package stats
 
-import (
-	"fmt"
-	"math"
-)
+import "fmt"
 
 // ExtractionConvention names how an extraction yield is reckoned.
 type ExtractionConvention string
@@ -60,11 +57,8 @@ func ExtractionYield(convention ExtractionConvention, tds, liquid, dose float64)
 	if !(tds >= 0 && tds < 100) { // NaN fails too
 		panic(fmt.Sprintf("stats: tds = %v %% is not from 0 to below 100", tds))
 	}
-	for name, mass := range map[string]float64{"liquid": liquid, "dose": dose} {
-		if !(mass >= 1e-100 && mass <= 1e100) {
-			panic(fmt.Sprintf("stats: %s = %v g is no mass", name, mass))
-		}
-	}
+	checkMass("liquid", liquid)
+	checkMass("dose", dose)
 	e := Extraction{Convention: convention, TDS: tds, Liquid: liquid, Dose: dose}
 	switch convention {
 	case Percolation, ImmersionSimple:
@@ -75,10 +69,15 @@ func ExtractionYield(convention ExtractionConvention, tds, liquid, dose float64)
 		panic(fmt.Sprintf("stats: extraction by %q", string(convention)))
 	}
 	if e.Yield > mostSoluble {
-		// One in a number that is not to be read to its last digit.
 		e.Warnings = []Warning{{ExtractionTooHigh, fmt.Sprintf(
 			"A yield of %.3g %% is more than roasted coffee can give, about %d %%: check the weights, the strength and whether the brew was %s.",
-			math.Min(e.Yield, 1e6), mostSoluble, e.Convention)}}
+			e.Yield, mostSoluble, e.Convention)}}
 	}
 	return e
+}
+
+func checkMass(name string, mass float64) {
+	if !(mass >= 1e-100 && mass <= 1e100) { // NaN fails too
+		panic(fmt.Sprintf("stats: %s = %v g is no mass", name, mass))
+	}
 }
