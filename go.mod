@@ -8,6 +8,7 @@ require (
 	github.com/chromedp/chromedp v0.23.0
 	github.com/go-chi/chi/v5 v5.5.0
 	github.com/gorilla/websocket v1.5.3
+	github.com/tdewolff/minify/v2 v2.24.25
 	go.etcd.io/bbolt v1.5.0
 	golang.org/x/time v0.16.0
 	gonum.org/v1/gonum v0.17.0
@@ -17,5 +18,6 @@ require (
 
 require (
 	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
-	golang.org/x/sys v0.45.0 // indirect
+	github.com/tdewolff/parse/v2 v2.8.20 // indirect
+	golang.org/x/sys v0.49.0 // indirect
 )

@@ -45,7 +45,7 @@ type Forecast struct {
 	Block    int  // seats in a whole block of serving orders
 	Balanced bool // every flight is of whole blocks
 	Habit    int  // most that one place habit of the whole panel gets right
-	Even     int  // smallest number of seats from the planned one up that balances and reaches the goal; 0: none
+	Even     int  // smallest number of seats from the planned one up that balances and reaches the goal; 0: none, or a sequential test
 	Warnings []string
 }
 
@@ -97,7 +97,9 @@ func (p Plan) Forecast() []Forecast {
 			risks, lines := rule.Risks(), rule.Lines()
 			f.Risks, f.Lines = &risks, &lines
 		}
-		f.Even = f.even(p.Seats)
+		if f.Risks == nil {
+			f.Even = f.even(p.Seats)
+		}
 		f.warn()
 		all = append(all, f)
 	}
@@ -246,7 +248,8 @@ func (f *Forecast) similarPanel(n int) stats.Panel {
 	return stats.SimilarityPanel(n, f.Method.Chance(), f.Plan.Beta, pc)
 }
 
-// reaches reports whether n counted answers reach what the goal wants.
+// reaches reports whether n counted answers reach what the goal wants, for a
+// test that can't stop early.
 func (f *Forecast) reaches(n int) bool {
 	if f.Plan.WantsDifference() && f.powerAt(n, f.Plan.Pd) < f.Plan.Power {
 		return false
@@ -293,7 +296,12 @@ func (f *Forecast) curve(at func(n int) float64) []NPower {
 // warn says in plain words where the plan falls short.
 func (f *Forecast) warn() {
 	add := func(format string, args ...any) { f.Warnings = append(f.Warnings, fmt.Sprintf(format, args...)) }
-	if f.Plan.WantsDifference() {
+	if f.Risks != nil {
+		if p := f.Risks.AtP1.Different; p < f.Plan.Power {
+			add("%s at most %s short. Of 100 such tests, %s would stop for a difference that %s of people perceive; you want %.0f. Plan more seats or rounds.",
+				counted(f.N, "answer"), fall(f.N), ofHundred(p, f.Plan.Power), percent(f.Plan.Pd), 100*f.Plan.Power)
+		}
+	} else if f.Plan.WantsDifference() {
 		switch {
 		case !f.HasMin:
 			add("No result of %s can be significant at α %s. Plan more seats.", counted(f.N, "answer"), num(f.Plan.Alpha))
@@ -306,7 +314,7 @@ func (f *Forecast) warn() {
 			add("%s", say)
 		}
 	}
-	if f.Plan.WantsSimilarity() {
+	if f.Plan.WantsSimilarity() && f.Risks == nil {
 		switch {
 		case !f.HasMax:
 			add("No result of %s allows the conclusion that fewer than %s of people perceive a difference, at β %s. Plan more seats.",
@@ -333,10 +341,14 @@ func (f *Forecast) warn() {
 }
 
 func (f *Forecast) falls() string {
-	if f.N == 1 {
-		return "1 answer falls"
+	return counted(f.N, "answer") + " " + fall(f.N)
+}
+
+func fall(n int) string {
+	if n == 1 {
+		return "falls"
 	}
-	return fmt.Sprintf("%d answers fall", f.N)
+	return "fall"
 }
 
 func (f *Forecast) wouldDo() string {

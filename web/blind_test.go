@@ -57,7 +57,11 @@ func runBlind(t *testing.T, p session.Plan, keys *rand.Rand, wrap func(*session.
 	b.console.Config.Handler, b.tasters.Config.Handler = console, tasters
 
 	r := &recorder{bench: b, got: recording{}, hit: map[string]bool{}, brief: wrap != nil}
-	r.play()
+	if usual(p) {
+		r.play()
+	} else {
+		r.playFlights()
+	}
 	r.got["log"] = logged.String()
 	return r.got, r.hit
 }
@@ -71,8 +75,8 @@ func otherKey(t *testing.T, p session.Plan, keys *rand.Rand) session.Sealing {
 	for i := range s.Layout.Seats {
 		for j := range s.Layout.Seats[i] {
 			set := &s.Layout.Seats[i][j]
-			m, _ := session.MethodByKey(p.Tests[set.Test].Method)
-			set.Order = m.Orders[keys.IntN(len(m.Orders))]
+			orders := p.Tests[set.Test].Orders()
+			set.Order = orders[keys.IntN(len(orders))]
 		}
 	}
 	s.Layout.Disc = []string{"A", "B"}[keys.IntN(2)]
@@ -139,7 +143,7 @@ func (r *recorder) play() {
 	r.post("/lots", nil)
 	r.post("/lots/lot-1/release", nil)
 	r.post("/sessions", nil)
-	for _, path := range []string{"/plan", "/plan/forecast", "/pin", "/seal", "/abandon", "/lobby"} {
+	for _, path := range []string{"/plan", "/plan/forecast", "/pin", "/seal", "/abandon", "/lobby", "/flight/end"} {
 		r.post(s+path, nil)
 	}
 	r.post("/pour/"+id, url.Values{"pin": {"0000"}})
@@ -229,14 +233,26 @@ func unhex(s string) []byte {
 	return b
 }
 
-// lock picks by code, the same in both runs: the smallest code of the tray.
+// lock picks by code, the same in both runs: the smallest code of the tray that
+// can be picked, and where two go together the next one.
 func (r *recorder) lock(seat, set, take int) {
 	r.t.Helper()
-	r.frames(seat, fmt.Sprintf(`{"set":%d,"take":%d,"pick"`, set, take), `{"t":"lock","id":"%016d%08d%08d","set":%d,"take":%d,"pick":%d,"guess":false,"at":"2026-04-14T08:42:15Z"}`,
-		seat, set, take, set, take, slices.Min(r.room.State().Codes(seat, set, take)))
+	m := methodOf(r.room.State().Plan, set)
+	codes := slices.Sorted(slices.Values(r.room.State().Codes(seat, set, take)[m.References():]))
+	pick := fmt.Sprint(codes[0])
+	if m.Picks == 2 {
+		pick = fmt.Sprintf(`%d,"also":%d`, codes[0], codes[1])
+	}
+	r.frames(seat, fmt.Sprintf(`{"set":%d,"take":%d,"pick"`, set, take), `{"t":"lock","id":"%016d%08d%08d","set":%d,"take":%d,"pick":%s,"guess":false,"at":"2026-04-14T08:42:15Z"}`,
+		seat, set, take, set, take, pick)
 	if r.room.State().Seats[seat-1].Sets[set-1].Takes[take].Answer == nil {
 		r.t.Fatalf("seat %d, set %d was not locked: %s", seat, set, r.got[r.key(fmt.Sprintf("seat %d other frames", seat), -1)])
 	}
+}
+
+func methodOf(p session.Plan, set int) session.Method {
+	m, _ := session.MethodByKey(p.Tests[p.TestOfSet(set)].Method)
+	return m
 }
 
 func (r *recorder) key(what string, back int) string {
@@ -414,27 +430,35 @@ func blindPlans() map[string]session.Plan {
 	other.Processed.Treatment = "carbon dioxide"
 	other.Tests[1].TwoSided, other.Tests[1].Attribute, other.Tests[1].Definition = true, "sweetness", "Sweetness: as of sugar in water."
 	other.Serving.RedLight, other.Serving.OwnResult, other.Serving.RinseS = true, false, 0
-	return map[string]session.Plan{"the usual plan": testPlan(4, 2), "another plan": other}
+	all := blindFlights()
+	all["the usual plan"], all["another plan"] = testPlan(4, 2), other
+	return all
 }
 
 // TestBlind compares runs under different keys.
 func TestBlind(t *testing.T) {
-	var hit map[string]bool
-	for name, p := range blindPlans() {
-		t.Run(name, func(t *testing.T) {
-			var one recording
-			one, hit = runBlind(t, p, keysOf(1), nil)
-			if len(one) < 1000 {
-				t.Fatalf("only %d things were recorded", len(one))
-			}
-			for seed := uint64(2); seed <= 3; seed++ {
-				two, _ := runBlind(t, p, keysOf(seed), nil)
-				if diff := differences(one, two); diff != "" {
-					t.Errorf("key %d can be told from key 1 before the reveal:\n%s", seed, diff)
+	var mu sync.Mutex // guards hit
+	hit := map[string]bool{}
+	t.Run("plans", func(t *testing.T) {
+		for name, p := range blindPlans() {
+			t.Run(name, func(t *testing.T) {
+				t.Parallel()
+				one, asked := runBlind(t, p, keysOf(1), nil)
+				mu.Lock()
+				maps.Copy(hit, asked)
+				mu.Unlock()
+				if len(one) < 500 {
+					t.Fatalf("only %d things were recorded", len(one))
 				}
-			}
-		})
-	}
+				for seed := uint64(2); seed <= 3; seed++ {
+					two, _ := runBlind(t, p, keysOf(seed), nil)
+					if diff := differences(one, two); diff != "" {
+						t.Errorf("key %d can be told from key 1 before the reveal:\n%s", seed, diff)
+					}
+				}
+			})
+		}
+	})
 	// Every route was asked. Embedded files are the same in every program; the
 	// pour sheet's own pages were asked without the PIN, and the phones' line
 	// was used throughout.
@@ -467,7 +491,26 @@ func TestBlindSeesLeaks(t *testing.T) {
 		}
 		return vessels, codes
 	}
+	flights := blindFlights()
+	plans := map[string]session.Plan{
+		"the reference's vessel, in a header of the ballots":     flights["duo-trio with the untreated lot as reference, then 3-AFC"],
+		"what goes with a tetrad's first cup, in a later flight": flights["tetrad, a blank test and a pair, two flights"],
+	}
 	leaks := map[string]func(room *session.Room[*session.State], w http.ResponseWriter, r *http.Request){
+		"the reference's vessel, in a header of the ballots": func(room *session.Room[*session.State], w http.ResponseWriter, r *http.Request) {
+			if v, _ := vessel(room, 1, 1); v != nil && strings.HasSuffix(r.URL.Path, "/print/ballots") {
+				w.Header().Set("X-Mark", string(v[0]))
+			}
+		},
+		"what goes with a tetrad's first cup, in a later flight": func(room *session.Room[*session.State], w http.ResponseWriter, r *http.Request) {
+			if v, codes := vessel(room, 4, 1); v != nil && strings.HasSuffix(r.URL.Path, "/trail") {
+				for i := 1; i < len(v); i++ {
+					if v[i] == v[0] {
+						w.Header().Set("X-Like", fmt.Sprint(codes[i]))
+					}
+				}
+			}
+		},
 		"the odd cup's place, in a header of the board": func(room *session.Room[*session.State], w http.ResponseWriter, r *http.Request) {
 			if v, _ := vessel(room, 1, 1); v != nil && strings.HasSuffix(r.URL.Path, "/board") {
 				odd := 0
@@ -508,9 +551,13 @@ func TestBlindSeesLeaks(t *testing.T) {
 					next.ServeHTTP(w, r)
 				})
 			}
-			one, _ := runBlind(t, testPlan(4, 2), keysOf(1), wrap)
+			p, ok := plans[name]
+			if !ok {
+				p = testPlan(4, 2)
+			}
+			one, _ := runBlind(t, p, keysOf(1), wrap)
 			for seed := uint64(2); seed <= 5; seed++ {
-				if two, _ := runBlind(t, testPlan(4, 2), keysOf(seed), wrap); differences(one, two) != "" {
+				if two, _ := runBlind(t, p, keysOf(seed), wrap); differences(one, two) != "" {
 					return
 				}
 			}

@@ -41,6 +41,9 @@
 //	        id     as for sit
 //	        set, take
 //	        pick   the code of the picked cup
+//	        also   in an answer of two cups that are alike, the code of the second;
+//	               else left out or 0. Either pair of a tray may be named: both
+//	               sort its cups alike
 //	        guess  true if the taster says it was a guess
 //	        at     the phone's clock, RFC 3339
 //	call    calls the host; the next view shows it
@@ -71,16 +74,24 @@
 //	        paused   the host has paused the table
 //	        calling  this seat calls the host
 //	        say      one sentence for the person; may be ""
-//	        front    the set in front, at step set: n, take, method (triangle or
-//	                 paired-comparison), question, hint, define (of a named
-//	                 attribute, else ""), codes (left to right), again (true for
-//	                 a replacement)
-//	        kept     this seat's answers that count: set, take, pick, guess, at
+//	        front    the set in front, at step set: n, take, method (triangle,
+//	                 duo-trio, tetrad, paired-comparison or 3-afc), question,
+//	                 hint, define (of a named attribute, else ""), codes (left to
+//	                 right), again (true for a replacement), picks (cups that an
+//	                 answer names: 1, or 2 that are alike), references (cups at
+//	                 the left that are the reference and no answer: 0 or 1)
+//	        kept     this seat's answers that count: set, take, pick, also (only
+//	                 in an answer of two), guess, at, right (only in a practice
+//	                 session: whether the answer was right). An answer of two
+//	                 names the pair of the leftmost cup, left cup first,
+//	                 whichever pair the lock named
 //	        results  at step results: n, method, codes, pick, answer (the code
-//	                 that is counted as correct), right, chance (words)
+//	                 that is counted as correct), right, chance (words), and for
+//	                 an answer of two also and answerAlso, their second cups
 //	kept    the answer to a lock, sent when it is on the host's disk: id, set,
-//	        take, pick, guess, at (the host's clock). The same id again, or the
-//	        same answer again under another id, gets kept again.
+//	        take, pick, also, guess, at (the host's clock), right, as in the
+//	        view's list. The same id again, or the same answer again under
+//	        another id, gets kept again.
 //	refused to a frame that was not taken; nothing of it was kept
 //	        id     of the frame, if it had one. A lock with this id was decided on
 //	               and is not to be sent again, but for why busy: the host could
@@ -113,7 +124,7 @@
 //	# the host opens the tasting
 //	< {"t":"view","v":1,"title":"Tuesday session","demo":false,"light":"","step":"wait","seat":1,"sets":2,"here":false,"cups":5,"serving":"55 to 65 °C","swallow":"Spit or swallow, but do the same with every cup.","allergens":"","caffeine":"at most about 60 mg if all is swallowed (an estimate)","rinse":60,"paused":false,"calling":false,"say":"The host is pouring the first set.","kept":[]}
 //	# the host serves the first set
-//	< {"t":"view","v":1,"title":"Tuesday session","demo":false,"light":"","step":"set","seat":1,"sets":2,"here":false,"cups":5,"serving":"55 to 65 °C","swallow":"Spit or swallow, but do the same with every cup.","allergens":"","caffeine":"at most about 60 mg if all is swallowed (an estimate)","rinse":60,"paused":false,"calling":false,"say":"","front":{"n":1,"take":0,"method":"triangle","question":"Which one is different?","hint":"Taste from left to right. Two cups are the same, one is different. You may go back and taste again.","define":"","codes":[379,770,164],"again":false},"kept":[]}
+//	< {"t":"view","v":1,"title":"Tuesday session","demo":false,"light":"","step":"set","seat":1,"sets":2,"here":false,"cups":5,"serving":"55 to 65 °C","swallow":"Spit or swallow, but do the same with every cup.","allergens":"","caffeine":"at most about 60 mg if all is swallowed (an estimate)","rinse":60,"paused":false,"calling":false,"say":"","front":{"n":1,"take":0,"method":"triangle","question":"Which one is different?","hint":"Taste from left to right. Two cups are the same, one is different. You may go back and taste again.","define":"","codes":[379,770,164],"again":false,"picks":1,"references":0},"kept":[]}
 //	> {"t":"tray","set":1,"take":0,"code":379}
 //	> {"t":"lock","id":"a0000000000000000000000000000002","set":1,"take":0,"pick":770,"guess":false,"at":"2026-04-14T08:42:15.870Z"}
 //	< {"t":"kept","id":"a0000000000000000000000000000002","set":1,"take":0,"pick":770,"guess":false,"at":"2026-04-14T08:42:16Z"}
@@ -121,11 +132,11 @@
 //	> {"t":"lock","id":"a0000000000000000000000000000003","set":1,"take":0,"pick":164,"guess":false,"at":"2026-04-14T08:42:18.002Z"}
 //	< {"t":"refused","id":"a0000000000000000000000000000003","why":"answered","say":"Another answer to this set is kept already, and an answer can't be changed.","next":"Go on with the next set.","final":false}
 //	# the host serves the second set
-//	< {"t":"view","v":1,"title":"Tuesday session","demo":false,"light":"","step":"set","seat":1,"sets":2,"here":false,"cups":5,"serving":"55 to 65 °C","swallow":"Spit or swallow, but do the same with every cup.","allergens":"","caffeine":"at most about 60 mg if all is swallowed (an estimate)","rinse":60,"paused":false,"calling":false,"say":"","front":{"n":2,"take":0,"method":"paired-comparison","question":"Which cup has less body?","hint":"Taste from left to right. You may go back and taste again.","define":"Body: how full, heavy and thick the coffee feels in the mouth. Not bitterness, not strength of taste.","codes":[677,748],"again":false},"kept":[{"set":1,"take":0,"pick":770,"guess":false,"at":"2026-04-14T08:42:16Z"}]}
+//	< {"t":"view","v":1,"title":"Tuesday session","demo":false,"light":"","step":"set","seat":1,"sets":2,"here":false,"cups":5,"serving":"55 to 65 °C","swallow":"Spit or swallow, but do the same with every cup.","allergens":"","caffeine":"at most about 60 mg if all is swallowed (an estimate)","rinse":60,"paused":false,"calling":false,"say":"","front":{"n":2,"take":0,"method":"paired-comparison","question":"Which cup has less body?","hint":"Taste from left to right. You may go back and taste again.","define":"Body: how full, heavy and thick the coffee feels in the mouth. Not bitterness, not strength of taste.","codes":[677,748],"again":false,"picks":1,"references":0},"kept":[{"set":1,"take":0,"pick":770,"guess":false,"at":"2026-04-14T08:42:16Z"}]}
 //	> {"t":"call","why":"spill"}
-//	< {"t":"view","v":1,"title":"Tuesday session","demo":false,"light":"","step":"set","seat":1,"sets":2,"here":false,"cups":5,"serving":"55 to 65 °C","swallow":"Spit or swallow, but do the same with every cup.","allergens":"","caffeine":"at most about 60 mg if all is swallowed (an estimate)","rinse":60,"paused":false,"calling":true,"say":"","front":{"n":2,"take":0,"method":"paired-comparison","question":"Which cup has less body?","hint":"Taste from left to right. You may go back and taste again.","define":"Body: how full, heavy and thick the coffee feels in the mouth. Not bitterness, not strength of taste.","codes":[677,748],"again":false},"kept":[{"set":1,"take":0,"pick":770,"guess":false,"at":"2026-04-14T08:42:16Z"}]}
+//	< {"t":"view","v":1,"title":"Tuesday session","demo":false,"light":"","step":"set","seat":1,"sets":2,"here":false,"cups":5,"serving":"55 to 65 °C","swallow":"Spit or swallow, but do the same with every cup.","allergens":"","caffeine":"at most about 60 mg if all is swallowed (an estimate)","rinse":60,"paused":false,"calling":true,"say":"","front":{"n":2,"take":0,"method":"paired-comparison","question":"Which cup has less body?","hint":"Taste from left to right. You may go back and taste again.","define":"Body: how full, heavy and thick the coffee feels in the mouth. Not bitterness, not strength of taste.","codes":[677,748],"again":false,"picks":1,"references":0},"kept":[{"set":1,"take":0,"pick":770,"guess":false,"at":"2026-04-14T08:42:16Z"}]}
 //	> {"t":"uncall"}
-//	< {"t":"view","v":1,"title":"Tuesday session","demo":false,"light":"","step":"set","seat":1,"sets":2,"here":false,"cups":5,"serving":"55 to 65 °C","swallow":"Spit or swallow, but do the same with every cup.","allergens":"","caffeine":"at most about 60 mg if all is swallowed (an estimate)","rinse":60,"paused":false,"calling":false,"say":"","front":{"n":2,"take":0,"method":"paired-comparison","question":"Which cup has less body?","hint":"Taste from left to right. You may go back and taste again.","define":"Body: how full, heavy and thick the coffee feels in the mouth. Not bitterness, not strength of taste.","codes":[677,748],"again":false},"kept":[{"set":1,"take":0,"pick":770,"guess":false,"at":"2026-04-14T08:42:16Z"}]}
+//	< {"t":"view","v":1,"title":"Tuesday session","demo":false,"light":"","step":"set","seat":1,"sets":2,"here":false,"cups":5,"serving":"55 to 65 °C","swallow":"Spit or swallow, but do the same with every cup.","allergens":"","caffeine":"at most about 60 mg if all is swallowed (an estimate)","rinse":60,"paused":false,"calling":false,"say":"","front":{"n":2,"take":0,"method":"paired-comparison","question":"Which cup has less body?","hint":"Taste from left to right. You may go back and taste again.","define":"Body: how full, heavy and thick the coffee feels in the mouth. Not bitterness, not strength of taste.","codes":[677,748],"again":false,"picks":1,"references":0},"kept":[{"set":1,"take":0,"pick":770,"guess":false,"at":"2026-04-14T08:42:16Z"}]}
 //	> {"t":"lock","id":"a0000000000000000000000000000004","set":2,"take":0,"pick":748,"guess":true,"at":"2026-04-14T08:44:01.500Z"}
 //	< {"t":"kept","id":"a0000000000000000000000000000004","set":2,"take":0,"pick":748,"guess":true,"at":"2026-04-14T08:42:16Z"}
 //	< {"t":"view","v":1,"title":"Tuesday session","demo":false,"light":"","step":"done","seat":1,"sets":2,"here":false,"cups":5,"serving":"55 to 65 °C","swallow":"Spit or swallow, but do the same with every cup.","allergens":"","caffeine":"at most about 60 mg if all is swallowed (an estimate)","rinse":60,"paused":false,"calling":false,"say":"All sets are in. The host closes the session when everybody has answered.","kept":[{"set":1,"take":0,"pick":770,"guess":false,"at":"2026-04-14T08:42:16Z"},{"set":2,"take":0,"pick":748,"guess":true,"at":"2026-04-14T08:42:16Z"}]}

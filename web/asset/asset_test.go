@@ -11,12 +11,14 @@ import (
 	"testing/fstest"
 )
 
+// long can't be made smaller: as a module that names one thing forty times it
+// is broken, and comes as it is.
 var long = strings.Repeat("export const cup = 'cup';\n", 40)
 
 func files(script string) fstest.MapFS {
 	return fstest.MapFS{
 		"app.js":          {Data: []byte(script)},
-		"sheet/page.css":  {Data: []byte(strings.Repeat("h1 { margin: 0 }\n", 30))},
+		"sheet/page.css":  {Data: []byte(strings.Repeat("h1{margin:0}", 30))},
 		"LICENSE.txt":     {Data: []byte("short")},
 		"module.mjs":      {Data: []byte(long)},
 		"picture.bin.raw": {Data: []byte{1, 2, 3}},
@@ -146,4 +148,33 @@ func TestTwoFilesOfOneName(t *testing.T) {
 		}
 	}()
 	New(map[string][]byte{"app.js": nil}, files(long))
+}
+
+// TestLean: what a reader needs goes, what a browser needs stays, and what can't
+// be read is left alone.
+func TestLean(t *testing.T) {
+	for _, c := range []struct{ name, source, want string }{
+		{"a.js", "// why\nexport function f(first) {\n  return first + 1;\n}\n", "export function f(e){return e+1}"},
+		{"a.js", "import { cup } from './cup.js';\nexport const a = cup;\n", `import{cup}from"./cup.js";export const a=cup`},
+		{"a.mjs", "/** @type {number} */\nexport const a = 1;\n", "export const a=1"},
+		{"a.css", "/* why */\n.cup { color : red; }\n.cup { }\n", ".cup{color:red}"},
+		// White space in a template literal is the screens' own: words part by it.
+		{"a.js", "export const a = (b) => b`<p>\n  ${b} <i>one</i>\n  <!-- // --> two </p>`;\n", "export const a=e=>e`<p>\n  ${e} <i>one</i>\n  <!-- // --> two </p>`"},
+		{"a.js", "export const a = (b) => `${b ? `  x ${ b }  ` : ''}`;\n", "export const a=e=>`${e?`  x ${e}  `:\"\"}`"},
+		// Broken, or of another kind, or not ours.
+		{"a.js", "export const = 1; // why\n", ""},
+		{"a.js", "// types only\nexport {};\n", ""},
+		{"a.txt", "// why\n\n", ""},
+		{"vendor/a.js", "// licence\nexport const a = 1;\n", ""},
+		{"vendor/a.css", "/* licence */ p { }", ""},
+		{"a.js", "", ""},
+	} {
+		want := c.want
+		if want == "" {
+			want = c.source
+		}
+		if got := string(lean(c.name, []byte(c.source))); got != want {
+			t.Errorf("%s: %q is served as %q, want %q", c.name, c.source, got, want)
+		}
+	}
 }

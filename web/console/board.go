@@ -16,7 +16,15 @@ type boardView struct {
 	ID     session.ID
 	Title  string
 	Phase  session.Phase
+	Taste  bool   // a flight tastes: there is a table to look at
+	Flight string // at the table, "" where all seats are one
+	Others string // the other flights, in a line
+
+	FlightNumber int // at the table, from 1
+
 	Answer string // how things stand, for the heading
+	Sub    string // below it, where nobody tastes
+	Blind  string // what is not told here
 	What   string // which set of which test is out
 	Locked int    // seats that are through with the newest set
 	Of     int    // seats that it was served to and that have not left
@@ -59,13 +67,18 @@ type boardTile struct {
 
 // boardNext is the one next step of the table.
 type boardNext struct {
-	Say    string
-	Warn   string // what serving or closing now would fix
-	Serve  int    // the round to be served, 0 for none
-	Ready  bool   // it is the primary act
-	Paused bool
-	Close  bool   // every set is served and in
-	Early  string // what closing now leaves unanswered
+	Rule    string // what the registered rule of a sequential test said last
+	Say     string
+	Warn    string // what serving now would fix
+	Serve   int    // the round to be served, 0 for none
+	Words   string // of the act that serves it
+	Ready   bool   // the first act offered is the primary one
+	Paused  bool
+	Stopped bool   // nothing more is served
+	End     string // words of the act that ends the flight, "" where there is none
+	EndWarn string // what ending it now leaves unanswered, "" for nothing
+	Close   bool   // every set is served and in
+	Early   string // what closing now leaves unanswered
 }
 
 // boardNeed is a seat that wants the host.
@@ -146,7 +159,7 @@ func (c *Console) boardRefused(w http.ResponseWriter, s *session.State, seat int
 func (c *Console) boardPage(w http.ResponseWriter, s *session.State, chosen, status int, f *form) error {
 	v := c.board(s, chosen, f)
 	p := Page{Title: "Board", Nav: "board", Session: head(s), Body: v}
-	if s.Phase == session.PhaseOpen {
+	if v.Taste {
 		p.Live = liveAddress(s, "board", v.Chosen != nil, chosen)
 	}
 	return c.renderAs(w, status, "board.html", p)
@@ -158,11 +171,18 @@ func (c *Console) board(s *session.State, chosen int, f *form) *boardView {
 }
 
 func boardOf(s *session.State, sign func(seat int) taster.Sign, chosen int, f *form) *boardView {
-	v := &boardView{ID: s.ID, Title: head(s).Title, Phase: s.Phase, Many: len(s.Seats) > many, Form: f}
+	seats := flightSeats(s)
+	v := &boardView{
+		ID: s.ID, Title: head(s).Title, Phase: s.Phase, Taste: s.Phase == session.PhaseOpen && s.Tasting,
+		Flight: flightWords(s), FlightNumber: s.Flight, Others: otherFlights(s), Many: len(seats) > many, Form: f,
+		Blind: "Right or wrong is not known here, nor to you, before the close.",
+	}
+	if s.Plan.Practice {
+		v.Blind = "Practice: each phone tells its taster at once. It never counts."
+	}
 	counts := map[seatState]int{}
 	var tiles []boardTile
-	for i := range s.Seats {
-		seat := &s.Seats[i]
+	for _, seat := range seats {
 		t := tileOf(s, seat, sign(seat.Number))
 		t.Chosen = seat.Number == chosen
 		tiles = append(tiles, t)
@@ -175,21 +195,36 @@ func boardOf(s *session.State, sign func(seat int) taster.Sign, chosen int, f *f
 	v.Next = nextOf(s, tiles)
 	v.headline(s)
 	ready := v.Next.Ready
-	for i := range s.Seats {
-		seat := &s.Seats[i]
+	for _, seat := range seats {
 		if need, ok := needOf(s, seat, sign(seat.Number), f, ready, seat.Number == chosen); ok {
 			ready = true // one primary act a page
 			v.Needs = append(v.Needs, need)
 		}
 	}
 	if chosen > 0 {
-		b := seatPanel(s, &s.Seats[chosen-1], callReason(sign(chosen)), f)
-		b.Says = tiles[chosen-1].says()
-		v.Chosen = &b
+		v.choose(s, &s.Seats[chosen-1], tiles, callReason(sign(chosen)), f)
 	}
 	v.Again = againOf(s)
 	v.Lately = lately(s, 6)
 	return v
+}
+
+// choose singles a seat out. One of another flight has no tile; its trays can be
+// taken out all the same, and nothing else can be done about it.
+func (v *boardView) choose(s *session.State, seat *session.Seat, tiles []boardTile, reason string, f *form) {
+	b := seatPanel(s, seat, reason, f)
+	b.Says = fmt.Sprintf("Of flight %d, which is not at the table.", flightOf(s.Plan, seat.Number))
+	for _, t := range tiles {
+		if t.Number == seat.Number {
+			b.Says = t.says()
+		}
+	}
+	v.Chosen = &b
+}
+
+func flightOf(p session.Plan, seat int) int {
+	flight, _ := p.FlightOf(seat)
+	return flight
 }
 
 // count adds a seat to those that the newest set was served to.
@@ -207,12 +242,18 @@ func (v *boardView) headline(s *session.State) {
 	switch s.Phase {
 	case session.PhaseOpen:
 		switch {
+		case s.Stopped:
+			v.Answer = "The registered rule says stop: close the session."
+			v.Sub = "Nothing more is served. What was decided is told at the reveal."
+		case !s.Tasting:
+			v.Answer = fmt.Sprintf("Flight %d is done. Flight %d is next.", s.Flight-1, s.Flight)
+			v.Sub, v.Go = otherFlights(s), sessionPath(s, "lobby")
 		case s.Paused:
 			v.Answer = "The table is paused."
 		case len(s.Rounds) == 0:
-			v.Answer = fmt.Sprintf("%d at the table. Nothing is served yet.", v.Of)
+			v.Answer = flightPrefix(s) + fmt.Sprintf("%d at the table. Nothing is served yet.", v.Of)
 		default:
-			v.Answer = fmt.Sprintf("%d of %d have locked set %d.", v.Locked, v.Of, len(s.Rounds))
+			v.Answer = flightPrefix(s) + fmt.Sprintf("%d of %d have locked set %d.", v.Locked, v.Of, len(s.Rounds))
 		}
 	case session.PhaseClosed:
 		v.Answer, v.Go = "The tasting is closed. The key is still sealed.", sessionPath(s, "reveal")
@@ -245,7 +286,10 @@ func testName(p session.Plan, set int) string {
 
 func nameOf(t session.TestPlan) string {
 	m, _ := session.MethodByKey(t.Method)
-	if t.Attribute != "" {
+	switch {
+	case t.Blank != "":
+		return m.Name + ", blank test"
+	case t.Attribute != "":
 		return m.Name + ", " + t.Attribute
 	}
 	return m.Name
@@ -295,6 +339,9 @@ func lately(s *session.State, n int) []trailLine {
 
 // boardParts are the parts of the board that change.
 func (c *Console) boardParts(v *boardView) (map[string]template.HTML, error) {
+	if !v.Taste { // the table is gone: the page leads on, or says what is left to do
+		return c.fragments(map[string]string{"board-title": "board-title"}, v)
+	}
 	parts, err := c.fragments(map[string]string{
 		"board-title": "board-title", "board-counts": "board-counts", "board-next": "board-next",
 		"board-needs": "board-needs", "board-chosen": "board-chosen", "board-again": "board-again",

@@ -171,10 +171,11 @@ type Page struct {
 
 // Head is what every page about a session shows of it.
 type Head struct {
-	ID    session.ID
-	Title string
-	Phase session.Phase
-	Demo  bool
+	ID       session.ID
+	Title    string
+	Phase    session.Phase
+	Demo     bool
+	Practice bool
 }
 
 func head(s *session.State) *Head {
@@ -182,7 +183,7 @@ func head(s *session.State) *Head {
 	if title == "" {
 		title = "Session without a title"
 	}
-	return &Head{s.ID, title, s.Phase, s.Demo}
+	return &Head{s.ID, title, s.Phase, s.Demo, s.Plan.Practice}
 }
 
 func (c *Console) labName() string { return c.Rooms.Lab().State().Name }

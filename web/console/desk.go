@@ -31,6 +31,9 @@ type homeView struct {
 	Sessions []sessionRow
 	Lots     []lotLine
 	Enough   bool // two lots are in the register
+
+	// Templates are the usual sessions that a plan may begin from.
+	Templates []session.Template
 }
 
 // atHand is the session that the lab is at, as a sentence and its next act.
@@ -50,12 +53,14 @@ type link struct{ To, Words string }
 type phaseStep struct {
 	Name      string
 	At        time.Time
+	Note      string // where the flights stand
 	Past, Now bool
 }
 
 // sessionRow is a session in the list, with a line for each test.
 type sessionRow struct {
 	session.Row
+	Plan     session.Plan // zero where the journal can't be read
 	LotWords string
 	Lines    []testLine
 }
@@ -86,7 +91,7 @@ func (c *Console) renderHome(w http.ResponseWriter, r *http.Request, labForm *fo
 		return err
 	}
 	lab := c.Rooms.Lab().State()
-	v := homeView{First: len(rows) == 0, Lab: lab.Name, LabForm: labForm, Lots: lotLines(lab), Enough: len(lab.Lots) >= 2}
+	v := homeView{First: len(rows) == 0, Lab: lab.Name, LabForm: labForm, Lots: lotLines(lab), Enough: len(lab.Lots) >= 2, Templates: session.Templates}
 	p := Page{Title: "Home", Nav: "home"}
 	if i := rowAtHand(rows); i >= 0 {
 		room, err := c.Rooms.Session(r.Context(), rows[i].ID)
@@ -97,15 +102,13 @@ func (c *Console) renderHome(w http.ResponseWriter, r *http.Request, labForm *fo
 		p.Session = v.AtHand.Head
 	}
 	for _, row := range rows {
-		if row.Phase == session.PhaseAbandoned {
-			// The index keeps only a digest of the reason; its words are beside the journal.
-			room, err := c.Rooms.Session(r.Context(), row.ID)
-			if err != nil {
-				return err
-			}
-			row.Reason = room.State().AbandonedFor
+		// The index keeps only a digest of a reason, and nothing of a test's plan.
+		// A session that can't be read is listed without them.
+		var plan session.Plan
+		if room, err := c.Rooms.Session(r.Context(), row.ID); err == nil {
+			plan, row.Reason = room.State().Plan, room.State().AbandonedFor
 		}
-		v.Sessions = append(v.Sessions, newSessionRow(row))
+		v.Sessions = append(v.Sessions, newSessionRow(row, plan))
 	}
 	p.Body = v
 	return c.render(w, "home.html", p)
@@ -149,7 +152,13 @@ func nextAct(s *session.State) (to, words string) {
 		}
 		return at + "/lobby", "Go to the lobby"
 	case session.PhaseOpen:
-		return at + "/board", "Go to the board"
+		switch {
+		case !atLobby(s):
+			return at + "/board", "Go to the board"
+		case !s.LobbyOpen && !s.Frozen:
+			return at + "/lobby", fmt.Sprintf("Open the lobby of flight %d", s.Flight)
+		}
+		return at + "/lobby", fmt.Sprintf("Go to the lobby of flight %d", s.Flight)
 	case session.PhaseClosed:
 		return at + "/reveal", "Check the seal and reveal"
 	case session.PhaseRevealed:
@@ -178,6 +187,9 @@ func atHandOf(s *session.State, lab *session.Lab) *atHand {
 		session.PhaseDrafted, session.PhaseSealed, session.PhaseOpen, session.PhaseClosed, session.PhaseRevealed,
 	} {
 		step := phaseStep{Name: string(phase), At: s.Times[phase], Now: phase == s.Phase}
+		if phase == session.PhaseOpen && s.Phase == session.PhaseOpen {
+			step.Note = flightWords(s)
+		}
 		if step.Now {
 			past = false
 		}
@@ -199,36 +211,57 @@ func standing(s *session.State, lab *session.Lab) string {
 		}
 		return "The plan is drafted. Seal it to draw orders and codes."
 	case session.PhaseSealed:
-		return standingSealed(s, lab)
+		return sentence(standingSealed(s, lab))
 	case session.PhaseOpen:
-		return standingOpen(s)
+		return sentence(standingOpen(s, lab))
 	case session.PhaseClosed:
 		return "The tasting is closed. The key is sealed until you reveal it."
 	case session.PhaseRevealed:
-		if s.Result != nil && len(s.Result.Tests) > 0 {
-			switch first := s.Result.Tests[0]; {
-			case first.N == 0:
-				return "Revealed: there is no answer, since no set of the first test counts."
-			case first.Outcome == session.Different:
-				return "Revealed: the panel could tell the two lots apart."
-			}
-		}
-		return "Revealed: these answers cannot say whether the lots differ."
+		return standingRevealed(s)
 	}
 	return "This session was abandoned."
 }
 
+// standingRevealed says what the first test of the two lots showed.
+func standingRevealed(s *session.State) string {
+	say := "Revealed: "
+	if s.Plan.Practice {
+		say = "Practice, which never counts: "
+	}
+	for i, p := range s.Plan.Tests {
+		if p.Blank != "" || s.Result == nil || i >= len(s.Result.Tests) {
+			continue
+		}
+		t := s.Result.Tests[i]
+		within := "fewer than " + pct(p.PdLimit) + " of people perceive a difference."
+		switch {
+		case t.N == 0:
+			return say + "there is no answer, since no set of the first test counts."
+		case t.Outcome == session.Different:
+			return say + "the panel could tell the two lots apart."
+		case t.Outcome == session.DifferentSmall:
+			return say + "the panel could tell the two lots apart, and " + within
+		case t.Outcome == session.Similar:
+			return say + "similar within the limit: " + within
+		case p.Goal == session.GoalSimilarity:
+			return say + "these answers do not show that " + within
+		}
+		break
+	}
+	return say + "these answers cannot say whether the lots differ."
+}
+
 func standingSealed(s *session.State, lab *session.Lab) string {
-	seats := len(s.Seats)
+	seats := len(flightSeats(s))
 	switch {
 	case s.Frozen && len(lab.ReleasesOf(s.Plan.Untreated.ID, s.Plan.Processed.ID)) < 2:
-		return "The list is closed. A lot is not released yet, so nobody tastes."
+		return flightPrefix(s) + "the list is closed. A lot is not released yet, so nobody tastes."
 	case s.Frozen:
-		return fmt.Sprintf("The list is closed: %s poured for. Start the tasting when the first trays stand.", areSeats(len(s.Listed())))
+		return flightPrefix(s) + fmt.Sprintf("the list is closed, %s poured for. Start the tasting when the first trays stand.", areSeats(len(s.Listed())))
 	case s.LobbyOpen:
-		return fmt.Sprintf("The lobby is open: %d of %s taken.", len(s.Occupied()), counted(seats, "seat"))
+		return flightPrefix(s) + fmt.Sprintf("the lobby is open, %d of %s taken.", len(s.Occupied()), counted(seats, "seat"))
 	}
-	return fmt.Sprintf("%s sealed. Print the labels, then open the lobby.", areSeats(seats))
+	return fmt.Sprintf("%s sealed. Print the labels, then open the lobby.", areSeats(len(s.Seats)))
 }
 
 func areSeats(n int) string {
@@ -238,29 +271,36 @@ func areSeats(n int) string {
 	return fmt.Sprintf("%d seats are", n)
 }
 
-func standingOpen(s *session.State) string {
+func standingOpen(s *session.State, lab *session.Lab) string {
 	round := len(s.Rounds)
-	if round == 0 {
-		return "The tasting is open. No set is served yet."
+	switch {
+	case s.Stopped:
+		return "The registered rule says stop: close the session."
+	case betweenFlights(s) && !s.LobbyOpen && !s.Frozen:
+		return fmt.Sprintf("Flight %d is done. Flight %d of %d is next.", s.Flight-1, s.Flight, len(s.Plan.FlightSizes()))
+	case betweenFlights(s):
+		return standingSealed(s, lab)
+	case round == 0:
+		return sentence(flightPrefix(s) + "the tasting is open. No set is served yet.")
 	}
 	in, of := 0, 0
-	for i := range s.Seats {
-		if seat := &s.Seats[i]; seat.Listed && !seat.Left {
+	for _, seat := range flightSeats(s) {
+		if seat.Listed && !seat.Left {
 			of++
 			if seat.Sets[round-1].Kept() != nil {
 				in++
 			}
 		}
 	}
-	says := fmt.Sprintf("%d of %d have locked set %d of %d.", in, of, round, s.Plan.SetsPerSeat())
+	says := flightPrefix(s) + fmt.Sprintf("%d of %d have locked set %d of %d.", in, of, round, s.Plan.SetsPerSeat())
 	if s.Paused {
 		return "The table is paused. " + says
 	}
 	return says
 }
 
-func newSessionRow(row session.Row) sessionRow {
-	r := sessionRow{Row: row, LotWords: lotWords(row.Lots)}
+func newSessionRow(row session.Row, plan session.Plan) sessionRow {
+	r := sessionRow{Row: row, Plan: plan, LotWords: lotWords(row.Lots)}
 	if row.Title == "" {
 		r.Title = "Session without a title"
 	}
@@ -280,20 +320,21 @@ func newSessionRow(row session.Row) sessionRow {
 	}
 	for i, key := range row.Methods {
 		line := testLine{Method: key, Counted: "–", P: "–"}
+		var p session.TestPlan
+		if i < len(plan.Tests) {
+			p = plan.Tests[i]
+		}
 		if m, ok := session.MethodByKey(key); ok {
 			line.Method = m.Name
+		}
+		if p.Blank != "" {
+			line.Method += ", blank test"
 		}
 		if i == 0 {
 			line.Mark, line.Outcome = mark, words
 		}
 		if i < len(row.Tests) {
-			t := row.Tests[i]
-			line.Counted, line.P = fmt.Sprintf("%d of %d", t.Correct, t.N), pvalue(t.P)
-			line.Mark, line.Outcome = string(t.Outcome), string(t.Outcome)
-			if !t.Decided {
-				line.P = "–"
-				line.Outcome = "no conclusion: the test before it was undecided"
-			}
+			line.revealed(row.Tests[i], p)
 		}
 		r.Lines = append(r.Lines, line)
 	}
@@ -301,6 +342,33 @@ func newSessionRow(row session.Row) sessionRow {
 		r.Lines = []testLine{{"–", "–", "–", mark, words}}
 	}
 	return r
+}
+
+// revealed fills in a test's registered result. The p is that of its goal; with
+// two, that of the difference stands first.
+func (l *testLine) revealed(t session.Revealing, p session.TestPlan) {
+	l.Counted = fmt.Sprintf("%d of %d", t.Correct, t.N)
+	l.Mark, l.Outcome = outcomeMark(t.Outcome), string(t.Outcome)
+	switch {
+	case !t.Decided:
+		l.Outcome = "no conclusion: the test before it was undecided"
+		return
+	case t.N == 0 || p.Sequential: // a test that could stop early has no p
+	case p.Goal == session.GoalSimilarity:
+		l.P = pvalue(t.SimilarP)
+	case p.Goal == session.GoalBoth:
+		l.P = pvalue(t.P) + " / " + pvalue(t.SimilarP)
+	default:
+		l.P = pvalue(t.P)
+	}
+}
+
+// outcomeMark is the name of an outcome's mark.
+func outcomeMark(o session.Outcome) string {
+	if o == session.DifferentSmall {
+		return "small"
+	}
+	return string(o)
 }
 
 // lotWords names the two lots of a session in short.
@@ -427,14 +495,35 @@ func (c *Console) releaseLot(w http.ResponseWriter, r *http.Request) error {
 	return seeOther(w, r, "/lots")
 }
 
-// draftSession begins a session with the usual plan.
+// usualTemplate is the one that a session begins with where none is chosen.
+const usualTemplate = "body"
+
+// Usual reports whether a template is chosen beforehand.
+func (homeView) Usual(t session.Template) bool { return t.Key == usualTemplate }
+
+// draftSession begins a session from a template.
 func (c *Console) draftSession(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	key := f.text("template")
+	if key == "" {
+		key = usualTemplate
+	}
+	template, ok := session.TemplateByKey(key)
+	if !ok {
+		return problem{
+			http.StatusUnprocessableEntity, fmt.Sprintf("No usual session is called “%s”.", key),
+			"Go to the home page and choose a question there.",
+		}
+	}
 	now := c.Now()
 	id, err := session.NewID(now, c.Chance)
 	if err != nil {
 		return err
 	}
-	plan := session.UsualPlan()
+	plan := template.Plan()
 	plan.Title = now.Local().Format("Monday") + " session"
 	if u, p, ok := onlyPair(c.Rooms.Lab().State().Lots); ok {
 		plan.Untreated, plan.Processed = u, p

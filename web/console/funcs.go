@@ -43,6 +43,7 @@ func (c *Console) funcs() template.FuncMap {
 		"counted": counted,
 		"place":   place,
 		"title":   sentence,
+		"capital": capital,
 		"nav":     navOf,
 		"dict":    dict,
 		"list":    func(v ...any) []any { return v },
@@ -155,6 +156,10 @@ func place(i, n int) string {
 		return "right"
 	case n == 3:
 		return "middle"
+	case i == 1:
+		return "second"
+	case i == 2:
+		return "third"
 	}
 	return "cup " + strconv.Itoa(i+1)
 }

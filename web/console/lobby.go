@@ -17,6 +17,10 @@ type lobbyView struct {
 	ID       session.ID
 	Title    string // of the session
 	Phase    session.Phase
+	At       bool   // people can come, or are about to
+	Flight   string // at the table, "" where all seats are one
+	Range    string // its seats, in words
+	Others   string // the other flights, in a line
 	Answer   string // how things stand
 	Sub      string
 	Opened   time.Time // when the lobby was opened
@@ -37,6 +41,7 @@ type lobbyView struct {
 	Refused  bool          // the start was just refused because of them
 	Go       string        // where the page leads by itself, "" for nowhere
 	Expected int
+	Start    string // words of the act that begins the tasting
 }
 
 type lobbySeat struct {
@@ -86,8 +91,14 @@ func liveAddress(s *session.State, page string, chosen bool, seat int) string {
 // lobby makes the view of a state; chosen is the seat singled out, 0 for none.
 func (c *Console) lobby(s *session.State, chosen int) (*lobbyView, error) {
 	v := &lobbyView{
-		ID: s.ID, Title: head(s).Title, Phase: s.Phase, Open: s.LobbyOpen, Frozen: s.Frozen,
-		Many: len(s.Seats) > many, Trouble: c.JoinTrouble,
+		ID: s.ID, Title: head(s).Title, Phase: s.Phase, At: atLobby(s), Open: s.LobbyOpen, Frozen: s.Frozen,
+		Flight: flightWords(s), Others: otherFlights(s), Trouble: c.JoinTrouble, Start: "Start the tasting",
+	}
+	seats := flightSeats(s)
+	v.Many = len(seats) > many
+	if v.Flight != "" {
+		v.Start = fmt.Sprintf("Start flight %d", s.Flight)
+		v.Range = fmt.Sprintf("seats %d to %d", seats[0].Number, seats[len(seats)-1].Number)
 	}
 	for _, step := range s.Trail {
 		if _, ok := step.Event.(*session.LobbyOpened); ok {
@@ -95,8 +106,7 @@ func (c *Console) lobby(s *session.State, chosen int) (*lobbyView, error) {
 		}
 	}
 	var taken, quiet []int
-	for i := range s.Seats {
-		seat := &s.Seats[i]
+	for i, seat := range seats {
 		sign := c.Presence.Seat(s.ID, seat.Number)
 		ls := lobbySeatOf(s, seat, sign)
 		ls.Chosen = seat.Number == chosen
@@ -111,12 +121,12 @@ func (c *Console) lobby(s *session.State, chosen int) (*lobbyView, error) {
 			v.Chosen = &v.Seats[i]
 		}
 	}
-	v.Came, v.Expected = len(taken), len(s.Seats)-len(taken)
-	if s.Phase == session.PhaseSealed {
+	v.Came, v.Expected = len(taken), len(seats)-len(taken)
+	if v.At {
 		v.Unsafe = c.unreleased(s.Plan)
 	}
 	v.sentences(s, taken, quiet)
-	if s.Phase == session.PhaseSealed {
+	if v.At {
 		if door := s.Door(); c.Join != "" && (s.LobbyOpen || s.Frozen) {
 			v.Join = c.Join + "/j/" + door
 			v.Address = strings.TrimPrefix(v.Join, "http://")
@@ -166,26 +176,32 @@ func lobbySeatOf(s *session.State, seat *session.Seat, sign taster.Sign) lobbySe
 // sentences says how the lobby stands.
 func (v *lobbyView) sentences(s *session.State, taken, quiet []int) {
 	here := len(taken) - len(quiet)
-	n := len(s.Seats)
+	n, first := len(v.Seats), 1
+	if n > 0 {
+		first = v.Seats[0].Number
+	}
 	if len(quiet) > 0 {
 		v.Quiet = capital(seatsInWords(quiet)) + " went quiet. A phone that sleeps comes back by itself. " +
 			"If nobody sits there, free the seat before you close the list, or its cups are poured for no one."
 	}
-	if gaps := gapsIn(taken); len(gaps) > 0 {
-		v.Gap = capital(seatsInWords(gaps)) + " " + areIs(len(gaps)) +
-			" empty. Serving orders are as even as they can be only where the seats taken run from 1 without a gap: let whoever comes next sit there."
+	if gaps := gapsIn(taken, first); len(gaps) > 0 {
+		v.Gap = fmt.Sprintf("%s %s empty. Serving orders are as even as they can be only where the seats taken run from %d without a gap: let whoever comes next sit there.",
+			capital(seatsInWords(gaps)), areIs(len(gaps)), first)
 	}
 	v.First = seatsInWords(taken)
 	switch {
 	case s.Phase == session.PhaseNone || s.Phase == session.PhaseDrafted:
 		v.Answer = "There is no lobby yet: the plan is not sealed."
 		v.Sub = "Sealing draws the orders and codes. After it people can take seats."
-	case s.Phase == session.PhaseOpen:
+	case s.Phase == session.PhaseOpen && !v.At:
 		v.Answer, v.Go = "The tasting has begun.", sessionPath(s, "board")
 		v.Sub = "Everything from here on stands on the board."
+		if s.Stopped {
+			v.Answer, v.Sub = "Nobody can come any more.", ruleWords(s)
+		}
 	case s.Phase == session.PhaseAbandoned:
 		v.Answer, v.Sub = "This session was abandoned.", "Nobody can come to it any more. Plan another one from the home page."
-	case s.Phase != session.PhaseSealed:
+	case !v.At:
 		v.Answer, v.Sub = "The tasting is over.", "Nobody can come to it any more."
 	case s.Frozen:
 		v.Answer = fmt.Sprintf("%s poured for. The list is closed.", peopleAre(len(taken)))
@@ -194,13 +210,29 @@ func (v *lobbyView) sentences(s *session.State, taken, quiet []int) {
 			v.Sub = fmt.Sprintf("Cups are to be poured for %s, once nothing below stands in the way.", v.First)
 		}
 	case !s.LobbyOpen:
-		v.Answer = "The lobby is shut. Nobody can take a seat yet."
-		v.Sub = fmt.Sprintf("%s sealed. Lay out the seat cards, then open the lobby.", seatsAre(n))
+		v.shut(s, n)
 	case len(taken) == 0:
 		v.Answer = fmt.Sprintf("Nobody is here yet. %s expected.", peopleAre(n))
 		v.Sub = "A seat fills as soon as its phone has read the code on the seat card, or the one on this page."
+		if betweenFlights(s) {
+			v.Sub = "Put the cards of this flight on the places first. Each person sits down, then scans the card in front of them; a phone of an earlier flight can be used again."
+		}
 	default:
 		v.Answer = arrivals(n, here, len(quiet))
+	}
+}
+
+// shut says how things stand before the lobby of a flight is opened.
+func (v *lobbyView) shut(s *session.State, seats int) {
+	v.Answer = "The lobby is shut. Nobody can take a seat yet."
+	v.Sub = fmt.Sprintf("%s sealed. Lay out the seat cards, then open the lobby.", seatsAre(seats))
+	if !betweenFlights(s) {
+		return
+	}
+	v.Answer = fmt.Sprintf("Flight %d is done. Flight %d is next.", s.Flight-1, s.Flight)
+	v.Sub = fmt.Sprintf("Brew anew, lay out the cards of %s, then open the lobby. It may be on another day.", v.Range)
+	if rule := ruleWords(s); rule != "" {
+		v.Sub = rule + " " + v.Sub
 	}
 }
 
@@ -233,10 +265,11 @@ func peopleAre(n int) string { return fmt.Sprintf("%d %s", n, areIs(n)) }
 // seatsAre begins a sentence: "24 seats are".
 func seatsAre(n int) string { return counted(n, "seat") + " " + areIs(n) }
 
-// gapsIn are the numbers that a rising list leaves out between 1 and its last.
-func gapsIn(seats []int) []int {
+// gapsIn are the numbers that a rising list leaves out between the first seat
+// and its last.
+func gapsIn(seats []int, first int) []int {
 	var gaps []int
-	next := 1
+	next := first
 	for _, n := range seats {
 		for ; next < n; next++ {
 			gaps = append(gaps, next)

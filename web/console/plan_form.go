@@ -2,45 +2,109 @@ package console
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
 	"oddcup/session"
 )
 
-// planSlots are the tests that a plan can hold, in the registered order: a test
-// for any difference comes before one that tells what to look for.
-var planSlots = []session.Method{session.Triangle, session.PairedComparison}
+// mostTests is the most tests that the page plans: more than anyone can taste
+// in a session.
+const mostTests = 4
 
-func slotField(slot int, name string) string { return fmt.Sprintf("tests.%d.%s", slot, name) }
+// mostRows bounds the rows that a form is read for.
+const mostRows = 20
 
-// inSlots renames faults of tests, which a plan numbers as it has them, to the
-// page's fields, which stay in their slots.
-func inSlots(faults session.Faults, p session.Plan) {
-	for i := range faults {
-		rest, ok := strings.CutPrefix(faults[i].Field, "tests.")
-		number, name, _ := strings.Cut(rest, ".")
-		n, err := strconv.Atoi(number)
-		if !ok || err != nil || n >= len(p.Tests) {
-			continue
-		}
-		for slot, m := range planSlots {
-			if m.Key == p.Tests[n].Method {
-				faults[i].Field = slotField(slot, name)
-				// A number would count the tests that are switched on.
-				faults[i].Say = strings.Replace(faults[i].Say, fmt.Sprintf("test %d:", n+1), m.Name+":", 1)
-			}
-		}
-	}
+func testField(i int, name string) string { return fmt.Sprintf("tests.%d.%s", i, name) }
+
+// shape is what decides which fields a test has a use for. A field without one
+// is hidden, keeps what was typed in it, and is not read.
+type shape struct {
+	Method  session.Method
+	Known   bool             // the method is
+	Plan    session.TestPlan // its goal and whether it may stop early
+	CanStop bool             // it may stop early, or stands where it could
 }
 
-// planForm shows a plan. Its pd are in percent; a test that the plan doesn't
-// hold shows the usual figures.
+func shapeOf(f *form, i int) shape {
+	var s shape
+	s.Method, s.Known = session.MethodByKey(f.Value(testField(i, "method")))
+	s.Plan.Goal = f.Value(testField(i, "goal"))
+	s.Plan.Sequential = f.Is(testField(i, "sequential"), "on")
+	s.CanStop = s.Plan.Sequential || i == f.rows()-1
+	return s
+}
+
+// Uses reports whether a field is of use.
+func (s shape) Uses(name string) bool {
+	switch name {
+	case "alpha", "pd":
+		return s.Plan.WantsDifference()
+	case "beta":
+		return s.Plan.WantsSimilarity() || s.Plan.Sequential
+	case "pdLimit":
+		return s.Plan.WantsSimilarity()
+	case "reference":
+		return s.Known && s.Method.Constant != nil
+	case "attribute", "definition", "more":
+		return s.Known && !s.Method.Overall
+	case "sided":
+		return s.Method.Key == session.PairedComparison.Key
+	case "blank":
+		return s.Known && s.Method.Overall
+	case "sequential":
+		return s.CanStop
+	}
+	return true
+}
+
+// option is a choice of a select.
+type option struct {
+	Value, Words string
+	Chosen       bool
+}
+
+// Options are the choices of a field, given as values and words in turn. What
+// was sent and is none of them stands last, so that it is not lost.
+func (f *form) Options(name string, pairs []any) []option {
+	var all []option
+	found := false
+	for i := 0; i+1 < len(pairs); i += 2 {
+		o := option{Value: fmt.Sprint(pairs[i]), Words: fmt.Sprint(pairs[i+1])}
+		o.Chosen = f.Is(name, o.Value)
+		found = found || o.Chosen
+		all = append(all, o)
+	}
+	if !found {
+		all = append(all, option{f.Value(name), f.Value(name) + " (not known)", true})
+	}
+	return all
+}
+
+// rows is the number of tests in the form.
+func (f *form) rows() int {
+	n := 0
+	for n < mostRows && f.values.Has(testField(n, "method")) {
+		n++
+	}
+	return n
+}
+
+// usualTest is the test whose figures stand where none were given yet.
+func usualTest() session.TestPlan {
+	t := session.UsualPlan().Tests[1]
+	t.Beta, t.PdLimit = 0.05, 0.3
+	return t
+}
+
+// planForm shows a plan. Its pd are in percent; a field that a test has no use
+// for holds the usual figure.
 func planForm(p session.Plan) *form {
 	s := p.Serving
 	f := filled(
 		"title", p.Title, "untreated", string(p.Untreated.ID), "processed", string(p.Processed.ID),
-		"seats", strconv.Itoa(p.Seats),
+		"seats", strconv.Itoa(p.Seats), "flights", flightsText(p.Flights),
 		"serving.fillG", num(s.FillG), "serving.lowC", num(s.LowC), "serving.highC", num(s.HighC),
 		"serving.doseGPerL", num(s.DoseGPerL), "serving.rinseS", strconv.Itoa(s.RinseS),
 		"serving.swallow", s.Swallow, "serving.allergens", s.Allergens,
@@ -50,39 +114,63 @@ func planForm(p session.Plan) *form {
 			f.values.Set(name, "on")
 		}
 	}
+	tick("practice", p.Practice)
 	tick("serving.redLight", s.RedLight)
 	tick("serving.ownResult", s.OwnResult)
-	usual := session.UsualPlan().Tests
-	for slot, m := range planSlots {
-		t := usual[slot]
-		for _, have := range p.Tests {
-			if have.Method == m.Key {
-				t = have
-				tick(slotField(slot, "on"), true)
-			}
-		}
-		set := func(name, value string) { f.values.Set(slotField(slot, name), value) }
-		set("alpha", num(t.Alpha))
-		set("pd", num(100*t.Pd))
-		set("power", num(t.Power))
-		if m.Overall {
-			set("sets", strconv.Itoa(t.Sets))
-			continue
-		}
-		set("attribute", t.Attribute)
-		set("definition", t.Definition)
-		set("sided", "one")
-		if t.TwoSided {
-			set("sided", "two")
-		}
+	for i, t := range p.Tests {
+		f.setTest(i, t)
 	}
 	return f
+}
+
+// setTest writes a test into its row.
+func (f *form) setTest(i int, t session.TestPlan) {
+	set := func(name, value string) { f.values.Set(testField(i, name), value) }
+	set("method", t.Method)
+	set("goal", t.Goal)
+	set("sets", strconv.Itoa(t.Sets))
+	s, usual := shapeOf(f, i), usualTest()
+	s.Plan.Sequential = t.Sequential
+	figure := func(name string, x, otherwise, times float64) {
+		if !s.Uses(name) {
+			x = otherwise
+		}
+		set(name, num(times*x))
+	}
+	figure("alpha", t.Alpha, usual.Alpha, 1)
+	figure("pd", t.Pd, usual.Pd, 100)
+	figure("power", t.Power, usual.Power, 1)
+	figure("beta", t.Beta, usual.Beta, 1)
+	figure("pdLimit", t.PdLimit, usual.PdLimit, 100)
+	if !s.Uses("attribute") {
+		t.Attribute, t.Definition = usual.Attribute, usual.Definition
+	}
+	set("attribute", t.Attribute)
+	set("definition", t.Definition)
+	set("reference", t.Reference)
+	set("blank", t.Blank)
+	set("more", map[bool]string{false: "less", true: "more"}[t.More])
+	set("sided", map[bool]string{false: "one", true: "two"}[t.TwoSided])
+	if t.Sequential {
+		set("sequential", "on")
+	}
+}
+
+func flightsText(sizes []int) string {
+	var words []string
+	for _, n := range sizes {
+		words = append(words, strconv.Itoa(n))
+	}
+	return strings.Join(words, ", ")
 }
 
 // readPlan reads the form; a field that can't be read is a fault of the form,
 // and its value NaN or 0. Lots are copied from the register as it now is.
 func readPlan(f *form, lab *session.Lab) session.Plan {
-	p := session.Plan{Title: f.text("title"), Seats: f.count("seats", "seats")}
+	p := session.Plan{
+		Title: f.text("title"), Seats: f.count("seats", "seats"), Flights: f.flights(),
+		Practice: f.Is("practice", "on"),
+	}
 	p.Untreated, _ = lab.Lot(session.LotID(f.text("untreated")))
 	p.Processed, _ = lab.Lot(session.LotID(f.text("processed")))
 	p.Serving = session.Serving{
@@ -92,21 +180,159 @@ func readPlan(f *form, lab *session.Lab) session.Plan {
 		Swallow: f.text("serving.swallow"), Allergens: f.text("serving.allergens"),
 		RedLight: f.Is("serving.redLight", "on"), OwnResult: f.Is("serving.ownResult", "on"),
 	}
-	for slot, m := range planSlots {
-		at := func(name string) string { return slotField(slot, name) }
-		if !f.Is(at("on"), "on") {
-			continue
-		}
-		t := session.TestPlan{
-			Method: m.Key, Goal: session.GoalDifference, Sets: 1,
-			Alpha: f.number(at("alpha"), "α"), Pd: f.number(at("pd"), "pd") / 100, Power: f.number(at("power"), "power"),
-		}
-		if m.Overall {
-			t.Sets = f.count(at("sets"), "sets per seat")
-		} else {
-			t.Attribute, t.Definition, t.TwoSided = f.text(at("attribute")), f.text(at("definition")), f.Is(at("sided"), "two")
-		}
-		p.Tests = append(p.Tests, t)
+	for i := range f.rows() {
+		p.Tests = append(p.Tests, f.test(i))
+	}
+	if len(p.Tests) > mostTests {
+		f.bad("tests", fmt.Sprintf("the plan has %d tests; at most %d fit into a session, so remove one", len(p.Tests), mostTests))
 	}
 	return p
+}
+
+// test reads a row.
+func (f *form) test(i int) session.TestPlan {
+	s := shapeOf(f, i)
+	what := func(name string) string { return fmt.Sprintf("test %d: %s", i+1, name) }
+	words := func(name string) string {
+		if s.Uses(name) {
+			return f.text(testField(i, name))
+		}
+		return ""
+	}
+	figure := func(name, symbol string) float64 {
+		if s.Uses(name) {
+			return f.number(testField(i, name), what(symbol))
+		}
+		return 0
+	}
+	percent := func(name, symbol string) float64 {
+		x := figure(name, symbol)
+		if s.Uses(name) && !math.IsNaN(x) && (x < 1 || x > 99) {
+			f.bad(testField(i, name), what(fmt.Sprintf("%s: %s %% lies outside 1 to 99 %%", symbol, num(x))))
+		}
+		return x / 100
+	}
+	return session.TestPlan{
+		Method: f.text(testField(i, "method")), Goal: f.text(testField(i, "goal")),
+		Sets:  f.count(testField(i, "sets"), what("sets per seat")),
+		Alpha: figure("alpha", "α"), Pd: percent("pd", "pd"), Power: figure("power", "power"),
+		Beta: figure("beta", "β"), PdLimit: percent("pdLimit", "pd limit"),
+		Reference: words("reference"), Attribute: words("attribute"), Definition: words("definition"),
+		More: words("more") == "more", TwoSided: words("sided") == "two",
+		Blank: words("blank"), Sequential: s.Plan.Sequential,
+	}
+}
+
+// flights reads the sizes of flights, nil for none: "12, 12, 6".
+func (f *form) flights() []int {
+	var sizes []int
+	for _, word := range strings.FieldsFunc(f.text("flights"), func(r rune) bool { return strings.ContainsRune(",;+ \t\n", r) }) {
+		n, err := strconv.Atoi(word)
+		if err != nil {
+			f.bad("flights", fmt.Sprintf("flights: %s is not a whole number; type the seats of each flight, as 12, 12, 6", quoted(word)))
+			return nil
+		}
+		sizes = append(sizes, n)
+	}
+	return sizes
+}
+
+// makeSeats sets seats, and flights where a size of flights follows: "66/12".
+func (f *form) makeSeats(to string) {
+	seats, size, split := strings.Cut(to, "/")
+	f.values.Set("seats", seats)
+	f.values.Set("flights", "")
+	n, _ := strconv.Atoi(seats)
+	of, _ := strconv.Atoi(size)
+	if split && of > 1 && n > of && n <= 500 {
+		f.values.Set("flights", flightsText(flightsOf(n, of)))
+	}
+}
+
+// flightsOf splits seats into flights of a size, the last one smaller.
+func flightsOf(seats, size int) []int {
+	var sizes []int
+	for ; seats > size; seats -= size {
+		sizes = append(sizes, size)
+	}
+	return append(sizes, seats)
+}
+
+// actOnRows adds, removes or moves a test, as a button says: "add", "remove.1",
+// "up.1", "down.0". It gives the id of the element that the work goes on at,
+// "" where the button was of another form.
+func (f *form) actOnRows(act string) (focus string) {
+	name, number, _ := strings.Cut(act, ".")
+	n := f.rows()
+	if name == "add" {
+		if n >= mostTests {
+			return ""
+		}
+		f.setTest(n, f.nextTest())
+		return testField(n, "method")
+	}
+	i, err := strconv.Atoi(number)
+	if err != nil || i < 0 || i >= n {
+		return ""
+	}
+	switch name {
+	case "up":
+		return f.swapRows(i, i-1)
+	case "down":
+		return f.swapRows(i, i+1)
+	case "remove":
+		for ; i < n-1; i++ {
+			f.swapRows(i, i+1)
+		}
+		for key := range f.values {
+			if strings.HasPrefix(key, testField(n-1, "")) {
+				f.values.Del(key)
+			}
+		}
+		return "add-test"
+	}
+	return ""
+}
+
+// swapRows exchanges two tests and gives the button that moves the first one on.
+func (f *form) swapRows(i, j int) (focus string) {
+	n := f.rows()
+	if j < 0 || j >= n {
+		return ""
+	}
+	a, b := testField(i, ""), testField(j, "")
+	moved := map[string][]string{}
+	for key, v := range f.values {
+		if name, ok := strings.CutPrefix(key, a); ok {
+			moved[b+name] = v
+			f.values.Del(key)
+		} else if name, ok := strings.CutPrefix(key, b); ok {
+			moved[a+name] = v
+			f.values.Del(key)
+		}
+	}
+	for key, v := range moved {
+		f.values[key] = v
+	}
+	if on := "up"; j < i && j > 0 || j == n-1 {
+		return fmt.Sprintf("%s-%d", on, j)
+	}
+	return fmt.Sprintf("down-%d", j)
+}
+
+// nextTest is what a new row begins with: a triangle, and after a test of any
+// kind the paired comparison, which may stand after all others.
+func (f *form) nextTest() session.TestPlan {
+	n := f.rows()
+	if n == 0 {
+		return session.UsualPlan().Tests[0]
+	}
+	t := usualTest()
+	for i := range n {
+		if shapeOf(f, i).Uses("attribute") && f.text(testField(i, "attribute")) == t.Attribute {
+			t.Attribute, t.Definition = "", ""
+			break
+		}
+	}
+	return t
 }

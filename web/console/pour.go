@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"slices"
 	"sync"
 	"time"
 
@@ -186,12 +187,12 @@ type pourView struct {
 	Head     *Head
 	Plan     session.Plan
 	Digest   session.Hash
+	Flight   string // at the table, "" where all seats are one
 	Opened   time.Time
 	Printed  int        // times
 	Called   []pourCall // the newest first
 	New      int        // of Called, not on the last print
 	Sheets   []pourPage
-	Vessels  []session.Vessel
 	Reloaded time.Time
 }
 
@@ -206,9 +207,13 @@ type pourPage struct {
 	Title     string
 	Again     bool // replacements
 	Places    []string
+	Vessels   []session.Vessel // that its trays are filled from
 	Blocks    [][]session.PourTray
 	Page, All int
 }
+
+// pourMarks are the marks of the vessels, in the order in which sheets name them.
+var pourMarks = []session.Vessel{session.Disc, session.Diamond, session.Cross}
 
 func (c *Console) pourSheet(w http.ResponseWriter, r *http.Request) error {
 	room, opened, err := c.poured(w, r)
@@ -222,7 +227,9 @@ func (c *Console) pourSheet(w http.ResponseWriter, r *http.Request) error {
 	}
 	v := pourView{
 		Head: head(s), Plan: s.Plan, Digest: s.Digest, Opened: opened.from, Reloaded: c.Now(),
-		Vessels: []session.Vessel{session.Disc, session.Diamond},
+	}
+	if !over(s) {
+		v.Flight = flightWords(s)
 	}
 	v.calls(s, sheet.Called)
 	v.pages(s, sheet)
@@ -230,17 +237,20 @@ func (c *Console) pourSheet(w http.ResponseWriter, r *http.Request) error {
 }
 
 // calls lists the replacements called, the newest first, and marks those that
-// the last print did not hold.
+// the last print did not hold. While people taste they are those of the flight
+// at the table.
 func (v *pourView) calls(s *session.State, called []session.PourTray) {
 	var printed uint64
 	var steps []session.Step
 	for _, step := range s.Trail {
-		switch step.Event.(type) {
+		switch e := step.Event.(type) {
 		case *session.PourSheetPrinted:
 			printed = step.Seq
 			v.Printed++
 		case *session.ReplacementCalled:
-			steps = append(steps, step)
+			if s.InFlight(e.Seat) || over(s) { // as the sheet has them
+				steps = append(steps, step)
+			}
 		}
 	}
 	for i := len(called) - 1; i >= 0; i-- {
@@ -253,12 +263,22 @@ func (v *pourView) calls(s *session.State, called []session.PourTray) {
 }
 
 func (v *pourView) pages(s *session.State, sheet session.PourSheet) {
-	cut := func(title string, again bool, cups int, trays []session.PourTray) {
+	of := ""
+	if v.Flight != "" {
+		of = ", " + v.Flight
+	}
+	cut := func(title string, again bool, set int, trays []session.PourTray) {
+		m := methodOfSet(s.Plan, set)
+		title = fmt.Sprintf("%s%s: %s, set %d", title, of, m.Name, set)
 		for len(trays) > 0 {
 			n := min(traysASheet, len(trays))
-			p := pourPage{Title: title, Again: again}
-			for i := range cups {
-				p.Places = append(p.Places, place(i, cups))
+			p := pourPage{Title: title, Again: again, Vessels: vesselsOf(trays[:n])}
+			for i := range m.Cups {
+				words := place(i, m.Cups) + " cup"
+				if i < m.References() {
+					words += ", R"
+				}
+				p.Places = append(p.Places, words)
 			}
 			for b := 0; b < n; b += blockOfTrays {
 				p.Blocks = append(p.Blocks, trays[b:min(b+blockOfTrays, n)])
@@ -268,22 +288,37 @@ func (v *pourView) pages(s *session.State, sheet session.PourSheet) {
 		}
 	}
 	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
-		m := methodOfSet(s.Plan, set)
 		var again []session.PourTray
 		for _, call := range v.Called {
 			if call.Set == set {
 				again = append(again, call.PourTray)
 			}
 		}
-		cut(fmt.Sprintf("Poured again: %s, set %d", m.Name, set), true, m.Cups, again)
+		cut("Poured again", true, set, again)
 	}
 	for _, round := range sheet.Rounds {
-		m := methodOfSet(s.Plan, round.Round)
-		cut(fmt.Sprintf("Pour sheet: %s, set %d", m.Name, round.Round), false, m.Cups, round.Trays)
+		cut("Pour sheet", false, round.Round, round.Trays)
 	}
 	for i := range v.Sheets {
 		v.Sheets[i].Page, v.Sheets[i].All = i+1, len(v.Sheets)
 	}
+}
+
+// vesselsOf are the marks that stand on trays.
+func vesselsOf(trays []session.PourTray) []session.Vessel {
+	seen := map[session.Vessel]bool{}
+	for _, t := range trays {
+		for _, cup := range t.Cups {
+			seen[cup.Vessel] = true
+		}
+	}
+	var marks []session.Vessel
+	for _, m := range pourMarks {
+		if seen[m] {
+			marks = append(marks, m)
+		}
+	}
+	return marks
 }
 
 // methodOfSet is the method of a seat's set, numbered from 1.
@@ -295,15 +330,18 @@ func methodOfSet(p session.Plan, set int) session.Method {
 // vesselsView says which lot is brewed into which vessel.
 type vesselsView struct {
 	Head     *Head
+	Flight   string // that the amounts are for, "" where all seats are one
 	Vessels  []vesselLot
 	Plan     session.Plan
-	Supplies session.Supplies
+	Supplies session.Supplies  // of each of the two lots' own vessels
+	Second   *session.Supplies // of the vessel with the cross, nil without one
 	Digest   session.Hash
 }
 
 type vesselLot struct {
 	Vessel session.Vessel
 	Lot    session.Lot
+	Second bool // the second brew of a blank test's lot
 }
 
 func (c *Console) pourVessels(w http.ResponseWriter, r *http.Request) error {
@@ -316,11 +354,39 @@ func (c *Console) pourVessels(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v := vesselsView{Head: head(s), Plan: s.Plan, Supplies: s.Plan.Supplies(), Digest: s.Digest}
-	for _, mark := range []session.Vessel{session.Disc, session.Diamond} {
-		v.Vessels = append(v.Vessels, vesselLot{mark, sheet.Lots[mark]})
+	v := vesselsView{Head: head(s), Plan: s.Plan, Digest: s.Digest}
+	if !over(s) {
+		v.Flight = flightWords(s)
+	}
+	v.amounts(s)
+	for _, mark := range pourMarks {
+		if lot, ok := sheet.Lots[mark]; ok {
+			v.Vessels = append(v.Vessels, vesselLot{mark, lot, mark == session.Cross})
+		}
 	}
 	return c.render(w, "pour-vessels.html", Page{Title: "Vessels", Body: v})
+}
+
+// amounts are what is brewed into each vessel for the flight at the table. In a
+// blank test one of the two brews is poured as a lot is in another test, so
+// that the usual rule gives what each vessel must hold.
+func (v *vesselsView) amounts(s *session.State) {
+	p := s.Plan
+	if v.Flight != "" {
+		p.Seats, p.Flights = p.Flights[s.Flight-1], nil
+	}
+	p.Tests = slices.Clone(p.Tests)
+	for i := range p.Tests {
+		if p.Tests[i].Blank == "" {
+			continue
+		}
+		p.Tests[i].Blank = ""
+		blank := p
+		blank.Tests = p.Tests[i : i+1]
+		second := blank.Supplies()
+		v.Second = &second
+	}
+	v.Supplies = p.Supplies()
 }
 
 // pourPrinted journals a print; the sheet's script calls it as the browser opens

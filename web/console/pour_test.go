@@ -124,7 +124,7 @@ func TestClosedSheetStaysClosed(t *testing.T) {
 
 var (
 	pourRow  = regexp.MustCompile(`(?s)<tr><th class="pour-seat" scope="row">.*?</tr>`)
-	pourCell = regexp.MustCompile(`aria-label="(\d{3})"[^>]*>.*?aria-label="(disc|diamond)"`)
+	pourCell = regexp.MustCompile(`aria-label="(\d{3})"[^>]*>.*?aria-label="(disc|diamond|cross)"`)
 )
 
 func TestPourSheetHoldsEveryCupOnce(t *testing.T) {

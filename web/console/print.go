@@ -44,6 +44,7 @@ type paper struct {
 // tray is one tray of one seat, as it stands in front of a person.
 type tray struct {
 	Seat, Set, Take int
+	Test            session.TestPlan
 	Method          session.Method
 	Cups            []trayCup
 }
@@ -52,17 +53,53 @@ type tray struct {
 func (t tray) Again() bool { return t.Take > 0 }
 
 type trayCup struct {
-	Code  session.Code
-	Place string // left, middle, right
+	Code      session.Code
+	Place     string // left, middle, right
+	Reference bool   // to be tasted first, and no answer
 }
 
 func newTray(s *session.State, seat, set, take int) tray {
-	t := tray{Seat: seat, Set: set, Take: take, Method: methodOfSet(s.Plan, set)}
+	t := tray{Seat: seat, Set: set, Take: take, Test: s.Plan.Tests[s.Plan.TestOfSet(set)], Method: methodOfSet(s.Plan, set)}
 	codes := s.Codes(seat, set, take)
 	for i, code := range codes {
-		t.Cups = append(t.Cups, trayCup{code, place(i, len(codes))})
+		t.Cups = append(t.Cups, trayCup{code, place(i, len(codes)), i < t.Method.References()})
 	}
 	return t
+}
+
+// printedFor are the seats that a sheet is printed for: those of the flight at
+// the table that are poured for, or those of the flight that the address names;
+// what names it is for a title.
+func printedFor(s *session.State, r *http.Request) (seats []int, what string, err error) {
+	typed := r.URL.Query().Get("flight")
+	if typed == "" || !severalFlights(s.Plan) {
+		if words := flightWords(s); words != "" && !over(s) {
+			what = ", " + words
+		}
+		return s.Listed(), what, nil
+	}
+	flight, err := strconv.Atoi(typed)
+	if err != nil || flight < 1 || flight > len(s.Plan.Flights) {
+		return nil, "", problem{
+			http.StatusNotFound, fmt.Sprintf("There is no flight %s to print for.", typed),
+			"Choose a flight of this session on the print page.",
+		}
+	}
+	what = fmt.Sprintf(", flight %d of %d", flight, len(s.Plan.Flights))
+	if flight == s.Flight && !over(s) {
+		return s.Listed(), what, nil
+	}
+	for _, n := range spans(s.Plan)[flight-1].Numbers() {
+		if s.Seats[n-1].Listed || flight > s.Flight && !over(s) {
+			seats = append(seats, n)
+		}
+	}
+	return seats, what, nil
+}
+
+// over reports whether nobody tastes any more.
+func over(s *session.State) bool {
+	return s.Phase == session.PhaseClosed || s.Phase == session.PhaseRevealed
 }
 
 // printable finds a session that has something to print.
@@ -125,6 +162,8 @@ type printView struct {
 	Join        string
 	JoinTrouble string
 	Called      []calledTray
+	Flight      string // at the table, "" where all seats are one
+	Others      []span // flights to print ahead
 	Next        string // address of the next step
 	NextWords   string
 }
@@ -143,8 +182,14 @@ func (c *Console) printOverview(w http.ResponseWriter, r *http.Request) error {
 		Head: head(s), Plan: s.Plan, Digest: s.Digest, Frozen: s.Frozen, Seats: len(s.Listed()),
 		Join: plainAddress(c.Join), JoinTrouble: c.JoinTrouble, Called: calledTrays(s),
 	}
+	if !over(s) {
+		v.Flight = flightWords(s)
+		if v.Flight != "" {
+			v.Others = spans(s.Plan)[s.Flight:]
+		}
+	}
 	v.Labels = v.Seats * s.Plan.CupsPerSeat()
-	v.LabelSheets = len(labelSheets(s))
+	v.LabelSheets = len(labelSheets(s, s.Listed()))
 	v.TraySheets = pagesFor(v.Seats*s.Plan.SetsPerSeat(), traysACard)
 	v.CardSheets = pagesFor(v.Seats, seatsASheet)
 	v.Next, v.NextWords = nextAct(s)
@@ -170,13 +215,13 @@ type label struct {
 	trayCup
 }
 
-// labelSheets are all labels, set by set in seat order. Each set begins a page,
+// labelSheets are all labels of seats, set by set in seat order. Each set begins a page,
 // so that a round's labels can be handed on alone and no tray is split.
-func labelSheets(s *session.State) []sheetOf[label] {
+func labelSheets(s *session.State, seats []int) []sheetOf[label] {
 	var all []sheetOf[label]
 	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
 		var labels []label
-		for _, seat := range s.Listed() {
+		for _, seat := range seats {
 			labels = append(labels, labelsOf(newTray(s, seat, set, 0))...)
 		}
 		cups := methodOfSet(s.Plan, set).Cups
@@ -211,9 +256,13 @@ func (c *Console) printLabels(w http.ResponseWriter, r *http.Request) error {
 		p.How = "Three labels a row, 70 by 36 mm. Take the old labels away with the old cups."
 		p.Sheets = sheets(labelsOf(t), labelsASheet)
 	} else {
-		p.What = counted(len(s.Listed())*s.Plan.CupsPerSeat(), "label")
+		seats, what, err := printedFor(s, r)
+		if err != nil {
+			return err
+		}
+		p.What = counted(len(seats)*s.Plan.CupsPerSeat(), "label") + what
 		p.How = "A4 label sheets of 3 by 8, 70 by 36 mm each. Print at 100 %, without margins, on one side. Each set begins a sheet."
-		p.Sheets = labelSheets(s)
+		p.Sheets = labelSheets(s, seats)
 	}
 	return c.render(w, "print-labels.html", Page{Title: "Labels", Body: p})
 }
@@ -240,6 +289,8 @@ func askedTray(s *session.State, r *http.Request) (tray, error) {
 	for _, listed := range s.Listed() {
 		known = known || listed == seat
 	}
+	// Labels of a flight that follows can be printed ahead.
+	known = known || seat >= 1 && seat <= len(s.Seats) && flightOf(s.Plan, seat) > s.Flight && !over(s)
 	if take > 0 {
 		known = false
 		for _, called := range calledTrays(s) {
@@ -255,11 +306,11 @@ func askedTray(s *session.State, r *http.Request) (tray, error) {
 	return newTray(s, seat, set, take), nil
 }
 
-// trays are all trays, set by set in seat order.
-func trays(s *session.State) []tray {
+// trays are all trays of seats, set by set in seat order.
+func trays(s *session.State, seats []int) []tray {
 	var all []tray
 	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
-		for _, seat := range s.Listed() {
+		for _, seat := range seats {
 			all = append(all, newTray(s, seat, set, 0))
 		}
 	}
@@ -271,11 +322,15 @@ func (c *Console) printTrays(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	seats, what, err := printedFor(s, r)
+	if err != nil {
+		return err
+	}
 	return c.render(w, "print-trays.html", Page{Title: "Tray cards", Body: paper{
 		Head: head(s), Plan: s.Plan, Digest: s.Digest, Back: back(s),
-		What:   counted(len(s.Listed())*s.Plan.SetsPerSeat(), "tray card"),
+		What:   counted(len(seats)*s.Plan.SetsPerSeat(), "tray card") + what,
 		How:    "A4, six a page, to cut along the dashes. The runner sets the cups onto the card, each on its code, and carries the tray to its seat.",
-		Sheets: sheets(trays(s), traysACard),
+		Sheets: sheets(trays(s, seats), traysACard),
 	}})
 }
 
@@ -283,7 +338,17 @@ func (c *Console) printTrays(w http.ResponseWriter, r *http.Request) error {
 type ballotSheet struct {
 	tray
 	Page, All int
-	Test      session.TestPlan
+}
+
+// Ask is the question, as the phone has it.
+func (b ballotSheet) Ask() string { return b.Method.Ask(b.Test) }
+
+// Marks says what is to be marked.
+func (b ballotSheet) Marks() string {
+	if b.Method.Picks == 2 {
+		return "Mark two cups: the two that are the same. If you are not sure, mark two all the same."
+	}
+	return "Mark one cup. If you are not sure, mark one all the same."
 }
 
 // printBallots prints paper ballots: of one seat where the address names it, of
@@ -293,17 +358,21 @@ func (c *Console) printBallots(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	seats, typed := s.Listed(), r.URL.Query().Get("seat")
+	seats, what, err := printedFor(s, r)
+	if err != nil {
+		return err
+	}
+	typed := r.URL.Query().Get("seat")
 	var ballots []ballotSheet
 	for _, seat := range seats {
 		if typed != "" && typed != strconv.Itoa(seat) {
 			continue
 		}
 		for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
-			ballots = append(ballots, ballotSheet{tray: newTray(s, seat, set, 0), Test: s.Plan.Tests[s.Plan.TestOfSet(set)]})
+			ballots = append(ballots, ballotSheet{tray: newTray(s, seat, set, 0)})
 		}
 	}
-	if len(ballots) == 0 {
+	if len(ballots) == 0 && typed != "" {
 		return problem{
 			http.StatusNotFound, fmt.Sprintf("There is no seat %s to print ballots for.", typed),
 			"Choose a seat of this session on the print page.",
@@ -314,7 +383,7 @@ func (c *Console) printBallots(w http.ResponseWriter, r *http.Request) error {
 	}
 	return c.render(w, "print-ballots.html", Page{Title: "Paper ballots", Body: paper{
 		Head: head(s), Plan: s.Plan, Digest: s.Digest, Back: back(s),
-		What:   counted(len(ballots), "paper ballot"),
+		What:   counted(len(ballots), "paper ballot") + what,
 		How:    "A4, one a set. Give each with its tray, take it back before the next set, and type it in on the board.",
 		Sheets: ballots,
 	}})
@@ -333,8 +402,12 @@ func (c *Console) printSeats(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	seats, what, err := printedFor(s, r)
+	if err != nil {
+		return err
+	}
 	var cards []seatCard
-	for _, seat := range s.Listed() {
+	for _, seat := range seats {
 		card := seatCard{Seat: seat, Address: plainAddress(c.Join), Door: s.PlaceDoor(seat)}
 		if c.Join != "" {
 			if card.QR, err = look.QR(c.Join+"/j/"+card.Door, 240); err != nil {
@@ -345,7 +418,7 @@ func (c *Console) printSeats(w http.ResponseWriter, r *http.Request) error {
 	}
 	return c.render(w, "print-seats.html", Page{Title: "Seat cards", Body: paper{
 		Head: head(s), Plan: s.Plan, Digest: s.Digest, Back: back(s),
-		What:   counted(len(cards), "seat card"),
+		What:   counted(len(cards), "seat card") + what,
 		How:    "A4, two a page, to cut across the middle. Write the name of the wireless network on each line. The address holds as long as the laptop stays in this network.",
 		Sheets: sheets(cards, seatsASheet),
 	}})

@@ -74,7 +74,7 @@ func TestLabelsHoldEveryCodeOfTheListedSeatsOnce(t *testing.T) {
 func TestNoTrayIsSplitOverTwoSheets(t *testing.T) {
 	d := newDesk(t)
 	id := d.sealed(30)
-	for i, sheet := range labelSheets(d.room(id).State()) {
+	for i, sheet := range labelSheets(d.room(id).State(), d.room(id).State().Listed()) {
 		if len(sheet.Items) > labelsASheet {
 			t.Errorf("sheet %d holds %d labels", i+1, len(sheet.Items))
 		}

@@ -29,19 +29,33 @@ func tasted(t *testing.T, plan session.Plan, right int) *table {
 	b.do(session.FreezeList{})
 	b.press("open", "board")
 	b.do(session.OpenPourSheet{Pin: "4711"})
+	b.dealt = dealt
 	for set := 1; set <= plan.SetsPerSeat(); set++ {
 		b.do(session.Serve{Round: set})
 		for seat := 1; seat <= plan.Seats; seat++ {
-			d := dealt[seat-1][set-1]
-			m, _ := session.MethodByKey(plan.Tests[d.Test].Method)
-			at := m.Counted(d.Order)
-			if seat > right {
-				at = (at + 1) % m.Cups
-			}
-			b.lock(seat, set, 0, at)
+			b.answer(seat, set, seat <= right)
 		}
 	}
 	return b
+}
+
+// answer locks a right answer to the first tray of a set, or a wrong one.
+func (b *table) answer(seat, set int, right bool) {
+	b.t.Helper()
+	d := b.dealt[seat-1][set-1]
+	m, _ := session.MethodByKey(b.room.State().Plan.Tests[d.Test].Method)
+	at, codes := m.Counted(d.Order), b.room.State().Codes(seat, set, 0)
+	if !right {
+		at = slices.Clone(at)
+		for last := len(at) - 1; m.Right(d.Order, at) || at[last] < m.References() || last == 1 && at[1] == 0; {
+			at[last] = (at[last] + 1) % m.Cups
+		}
+	}
+	lock := session.Lock{Seat: seat, Set: set, Pick: codes[at[0]], PhoneAt: b.at}
+	if m.Picks == 2 {
+		lock.Also = codes[at[1]]
+	}
+	b.as(session.Taster(seat), lock)
 }
 
 // revealed closes and reveals, through the forms.
@@ -110,7 +124,7 @@ func TestResultPageSaysWhatWasComputed(t *testing.T) {
 	}
 	for _, x := range res.Tests {
 		b.wants(body, x.Sentence(), x.PSentence(), x.Verdict(),
-			fmt.Sprintf("%s (wanted %s)", num(x.Plan.Pd), num(x.Plan.Power)),
+			fmt.Sprintf("pd %s (wanted %s)", num(x.Plan.Pd), num(x.Plan.Power)),
 			fmt.Sprintf("%s, %s", num(x.Plan.Alpha), probability(x.ActualAlpha)),
 			share(x.Power), pdWords(x), dPrimeWords(x), pct(x.Confidence)+" interval")
 	}
@@ -159,7 +173,7 @@ func TestJSONHoldsWhatWasComputed(t *testing.T) {
 	if err := dec.Decode(&w); err != nil {
 		t.Fatal(err)
 	}
-	if w.V != 1 || w.Session != tableID || w.Answer != res.Answer() || !w.Seal.Holds || w.Seal.Digest != b.room.State().Digest.String() {
+	if w.V != 2 || w.Session != tableID || w.Answer != res.Answer() || !w.Seal.Holds || w.Seal.Digest != b.room.State().Digest.String() {
 		t.Errorf("head of the file: %+v", w)
 	}
 	if len(w.Tests) != len(res.Tests) || len(w.Trays) != len(res.Answers) || len(w.Tests) == 0 || len(w.Releases) != 2 {
@@ -167,7 +181,7 @@ func TestJSONHoldsWhatWasComputed(t *testing.T) {
 	}
 	for i, x := range res.Tests {
 		g := w.Tests[i]
-		if g.N != x.N || g.Correct != x.Correct || g.P != x.P || *g.MinCorrect != x.MinCorrect || *g.Actual != x.ActualAlpha ||
+		if g.N != x.N || g.Correct != x.Correct || *g.P != x.P || *g.MinCorrect != x.MinCorrect || *g.Actual != x.ActualAlpha ||
 			*g.Power != x.Power || *g.Pd.Value != x.Pd || *g.Pd.Lower != x.PdInterval.Lower || *g.Pd.Upper != x.PdInterval.Upper ||
 			g.Pd.Confidence != x.Confidence || g.Outcome != string(x.Outcome) || g.Decided != x.Decided || g.Method != x.Method.Key {
 			t.Errorf("test %d: %+v, want %+v", i+1, g, x)
@@ -179,8 +193,8 @@ func TestJSONHoldsWhatWasComputed(t *testing.T) {
 	}
 	for i, a := range res.Answers {
 		g := w.Trays[i]
-		if g.Seat != a.Seat || g.Set != a.Set || !slices.Equal(g.Codes, a.Codes) || g.Order != a.Order || g.Counted != a.Counted ||
-			g.Answer == nil || g.Answer.Picked != a.Answer.Pick || g.Answer.Correct != a.Correct || !g.Counts {
+		if g.Seat != a.Seat || g.Set != a.Set || !slices.Equal(g.Codes, a.Codes) || g.Order != a.Order || !slices.Equal(g.Counted, a.Counted) ||
+			g.Answer == nil || !slices.Equal(g.Answer.Picked, a.Answer.Codes()) || g.Answer.Correct != a.Correct || !g.Counts {
 			t.Errorf("tray %d: %+v, want %+v", i, g, a)
 		}
 		if at, err := time.Parse(time.RFC3339, g.Answer.LockedAt); err != nil || !at.Equal(a.Answer.At.Truncate(time.Second)) || !strings.HasSuffix(g.Answer.LockedAt, "Z") {
@@ -278,7 +292,7 @@ func TestEveryEntryHasWords(t *testing.T) {
 	for _, e := range []session.Event{
 		&session.Drafted{}, &session.PinSet{}, &session.Sealed{}, &session.LobbyOpened{}, &session.Joined{}, &session.SeatFreed{},
 		&session.SeatMoved{}, &session.ListFrozen{}, &session.Opened{}, &session.RoundServed{}, &session.Paused{}, &session.Resumed{},
-		&session.Locked{}, &session.Voided{}, &session.ReplacementCalled{}, &session.SeatLeft{}, &session.PourSheetOpened{},
+		&session.Locked{}, &session.Voided{}, &session.ReplacementCalled{}, &session.SeatLeft{}, &session.FlightEnded{}, &session.Looked{}, &session.PourSheetOpened{},
 		&session.PourSheetPrinted{}, &session.PinRefused{}, &session.Closed{}, &session.Revealed{}, &session.Abandoned{},
 	} {
 		words := eventWords(e, session.Plan{}, false)

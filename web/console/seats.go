@@ -1,6 +1,7 @@
 package console
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -197,6 +198,9 @@ func whoseCode(s *session.State, seat *session.Seat, typed session.Code) string 
 					case other.Number == seat.Number:
 						return fmt.Sprintf("It stands on this seat’s own tray of %s.", trayWords(set, take))
 					}
+					if !s.InFlight(other.Number) {
+						return fmt.Sprintf("It stands on the tray of %s of seat %d, of flight %d.", trayWords(set, take), other.Number, flightOf(s.Plan, other.Number))
+					}
 					return fmt.Sprintf("It stands on seat %d’s tray of %s.", other.Number, trayWords(set, take))
 				}
 			}
@@ -216,7 +220,7 @@ func trayWords(set, take int) string {
 // field for a void's reason begins with.
 func seatPanel(s *session.State, seat *session.Seat, reason string, f *form) boardSeat {
 	b := boardSeat{
-		Session: s.ID, Number: seat.Number, Name: seat.Name.Words, Waiting: seat.Claiming, Taken: seat.Taken(),
+		Session: s.ID, Number: seat.Number, Name: seat.Name.Words, Waiting: seat.Claiming, Taken: seat.Taken() && s.InFlight(seat.Number),
 		Leave: leaveField(seat.Number), Form: f,
 	}
 	b.Reason = f.Value(b.Leave)
@@ -255,8 +259,13 @@ func seatPanel(s *session.State, seat *session.Seat, reason string, f *form) boa
 
 // againOrWhy says whether a tray can be poured again, or why not.
 func againOrWhy(s *session.State, t boardTray) (again bool, why string) {
-	if s.CanReplace(t.Seat, t.Set, t.Take) == nil {
+	switch err := s.CanReplace(t.Seat, t.Set, t.Take); {
+	case err == nil && !s.Stopped:
 		return true, ""
+	case err == nil:
+		return false, "It can't be poured again: the registered rule has said stop."
+	case errors.Is(err, session.ErrFlight):
+		return false, "It can't be poured again: its flight has ended."
 	}
 	if t.Take > 0 {
 		return false, "It can't be poured again: this is its one replacement."
@@ -270,8 +279,7 @@ func againOf(s *session.State) []boardAgain {
 	if s.Phase != session.PhaseOpen {
 		return nil
 	}
-	for i := range s.Seats {
-		seat := &s.Seats[i]
+	for _, seat := range flightSeats(s) {
 		for _, set := range seat.Sets {
 			if last := set.Last(); last != nil && last.Number > 0 && last.Answer == nil && last.Void == nil && seat.Taken() {
 				all = append(all, boardAgain{s.ID, seat.Number, set.Number, last.Number, last.At})
@@ -287,28 +295,69 @@ func nextOf(s *session.State, tiles []boardTile) boardNext {
 	if s.Phase != session.PhaseOpen {
 		return n
 	}
+	n.Early, n.Rule = unanswered(s), ruleWords(s)
+	if s.Stopped {
+		n.Stopped, n.Close, n.Ready = true, true, true
+		n.Early = "Answers served so far are kept."
+		return n
+	}
 	round, sets := len(s.Rounds), s.Plan.SetsPerSeat()
-	n.Early = unanswered(s)
+	last := s.Flight == len(s.Plan.FlightSizes())
+	due, in := lookDue(s), s.AllIn()
+	if due && in {
+		n.Rule = "" // of the look before; the next one is at hand
+	}
+	n.Words = fmt.Sprintf("Serve set %d", round+1)
 	switch {
+	case !s.Tasting:
 	case s.Paused:
 		n.Say, n.Paused, n.Ready = "The table is paused. Answers in hand are still kept; no set is served.", true, true
 	case round == 0:
 		n.Say = fmt.Sprintf("Set 1 is the %s. Serve it when its trays stand before the tasters: it opens on all phones at once.", testName(s.Plan, 1))
 		n.Serve, n.Ready = 1, true
-	case round == sets && s.AllIn():
+	case round == sets && in && last:
 		n.Say, n.Close, n.Ready = "Every set is in. Nothing more is to be served.", true, true
-	case round == sets:
+	case round == sets && in:
+		n.Say = fmt.Sprintf("Every set of flight %d is in. Flight %d follows, from its own brews.", s.Flight, s.Flight+1)
+		n.Ready = true
+	case round == sets && last:
 		n.Say = "The last set is out. The session can be closed when it is in: " + whoIsOut(tiles) + "."
-	case s.AllIn():
+	case round == sets:
+		n.Say = "The last set of this flight is out. The flight can end when it is in: " + whoIsOut(tiles) + "."
+	case in && due:
+		n.Serve, n.Words, n.Ready = round+1, "Serve the next set, after the look", true
+		n.Say = fmt.Sprintf("Set %d is in. The registered rule looks at the whole round before set %d is served. You hear go on or stop, and nothing else.", round, round+1)
+		n.Warn = fmt.Sprintf("After the look, set %d can't be poured again.", round)
+	case in:
 		n.Serve, n.Ready = round+1, true
 		n.Say = fmt.Sprintf("Set %d is in. Set %d is the %s.", round, round+1, testName(s.Plan, round+1))
 		n.Warn = fmt.Sprintf("Once set %d is served, set %d can't be poured again.", round+1, round)
+	case due:
+		n.Say = fmt.Sprintf("The registered rule looks at whole rounds only. Set %d can be served after the look, when all have locked set %d: %s.", round+1, round, whoIsOut(tiles))
+		n.Warn = "Who can't go on is marked as gone, or the set is taken out with a reason."
 	default:
 		n.Serve = round + 1
+		n.Words += " now"
 		n.Say = fmt.Sprintf("Set %d opens for all when the rest have locked: %s.", round+1, whoIsOut(tiles))
 		n.Warn = fmt.Sprintf("Served now, it waits for those still at set %d, and set %d can't be poured again.", round, round)
 	}
+	if !last && s.Tasting && !n.Paused && (in || !due) {
+		n.ending(s, round == sets && in, due)
+	}
 	return n
+}
+
+// ending offers the end of the flight: as the next act once all of it is in,
+// before that with what it would leave unanswered.
+func (n *boardNext) ending(s *session.State, whole, due bool) {
+	n.End = "End this flight"
+	if due {
+		n.End += ", after the look"
+	}
+	if !whole {
+		missing, seats := missingOf(s, s.Listed())
+		n.EndWarn = fmt.Sprintf("%s of %s would stay without an answer and count as missing on the report.", counted(missing, "set"), seatsInWords(seats))
+	}
 }
 
 // whoIsOut counts the seats that still have a tray to answer, by state.
@@ -328,20 +377,41 @@ func whoIsOut(tiles []boardTile) string {
 	return listed(words)
 }
 
-// unanswered says what closing now would leave without an answer.
-func unanswered(s *session.State) string {
-	missing := 0
-	var seats []int
-	for _, n := range s.Listed() {
+// missingOf counts the sets of seats that have no answer, and names the seats.
+func missingOf(s *session.State, among []int) (missing int, seats []int) {
+	for _, n := range among {
 		seat := &s.Seats[n-1]
 		if open := len(seat.Sets) - seat.Answered(); open > 0 {
 			missing += open
 			seats = append(seats, n)
 		}
 	}
-	if missing == 0 {
-		return "Every set of every seat has an answer."
+	return missing, seats
+}
+
+// unanswered says what closing now would leave without an answer, in all
+// flights that were poured for, and which flights would never taste.
+func unanswered(s *session.State) string {
+	var poured []int
+	for i := range s.Seats {
+		if s.Seats[i].Listed {
+			poured = append(poured, i+1)
+		}
 	}
-	return fmt.Sprintf("%s of %s would stay without an answer and count as missing on the report. No phone can send one afterwards.",
-		counted(missing, "set"), seatsInWords(seats))
+	say := "Every set of every seat has an answer."
+	if missing, seats := missingOf(s, poured); missing > 0 {
+		say = fmt.Sprintf("%s of %s would stay without an answer and count as missing on the report. No phone can send one afterwards.",
+			counted(missing, "set"), seatsInWords(seats))
+	}
+	if !severalFlights(s.Plan) {
+		return say
+	}
+	later := spans(s.Plan)[s.Flight:]
+	if betweenFlights(s) {
+		later = spans(s.Plan)[s.Flight-1:]
+	}
+	if len(later) > 0 {
+		say += " " + capital(runOf(later)) + " would never taste."
+	}
+	return say
 }

@@ -41,6 +41,7 @@ func (c *Console) tableRoutes(r chi.Router) {
 	r.Post("/s/{id}/pause", c.page(c.press("board", func(*http.Request) (session.Act, error) { return session.Pause{}, nil })))
 	r.Post("/s/{id}/resume", c.page(c.press("board", func(*http.Request) (session.Act, error) { return session.Resume{}, nil })))
 	r.Post("/s/{id}/void", c.page(c.voidSet))
+	r.Post("/s/{id}/flight/end", c.page(c.endFlight))
 	r.Post("/s/{id}/close", c.page(c.press("reveal", func(*http.Request) (session.Act, error) { return session.Close{}, nil })))
 }
 
@@ -71,10 +72,33 @@ func sessionPath(s *session.State, page string) string { return "/s/" + string(s
 
 // tableOf is the page where a session's seats are seen now.
 func tableOf(s *session.State) string {
-	if s.Phase == session.PhaseOpen {
+	if s.Phase == session.PhaseOpen && !atLobby(s) {
 		return sessionPath(s, "board")
 	}
 	return sessionPath(s, "lobby")
+}
+
+// endFlight ends the flight at the table and leads to the lobby of the next
+// one, or back to the board where the registered rule says stop.
+func (c *Console) endFlight(w http.ResponseWriter, r *http.Request) error {
+	room, err := c.room(r)
+	if err != nil {
+		return err
+	}
+	flight, err := number(r, "flight")
+	if err != nil {
+		return err
+	}
+	// A page of before would end the flight after the one that it shows.
+	if s := room.State(); flight != s.Flight && s.Phase == session.PhaseOpen {
+		return problem{
+			http.StatusConflict, fmt.Sprintf("Flight %d is not at the table.", flight), "Its end may have been pressed in another window. The session's page shows the flight at the table.",
+		}
+	}
+	if _, err := c.do(r.Context(), room, session.EndFlight{}); err != nil {
+		return err
+	}
+	return seeOther(w, r, tableOf(room.State()))
 }
 
 // seatInPath reads the seat number of an address.

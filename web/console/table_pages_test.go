@@ -71,28 +71,33 @@ func walkPages(b *table, pick func(seat, set int) int, see func(phase, page, bod
 	all("closed", table...)
 }
 
+// sound checks what must hold of every page.
+func sound(t *testing.T, name, body string) {
+	t.Helper()
+	if m := inline.FindString(body); m != "" {
+		t.Errorf("%s: inline style or script: %q", name, m)
+	}
+	if n := len(h1.FindAllString(body, -1)); n != 1 {
+		t.Errorf("%s: %d h1", name, n)
+	}
+	if n := len(primary.FindAllString(body, -1)); n > 1 {
+		t.Errorf("%s: %d primary acts", name, n)
+	}
+	checkIDs(t, name, body)
+	if strings.Contains(body, "ZgotmplZ") || strings.Contains(body, "%!") {
+		t.Errorf("%s: a value did not fit its place", name)
+	}
+}
+
 func TestTablePagesAreSound(t *testing.T) {
 	b := newTable(t, tablePlan(6), nil, true)
 	seen := 0
 	look := func(phase, page, body string) {
-		name := page + " in phase " + phase
 		if body == "" {
 			return
 		}
 		seen++
-		if m := inline.FindString(body); m != "" {
-			t.Errorf("%s: inline style or script: %q", name, m)
-		}
-		if n := len(h1.FindAllString(body, -1)); n != 1 {
-			t.Errorf("%s: %d h1", name, n)
-		}
-		if n := len(primary.FindAllString(body, -1)); n > 1 {
-			t.Errorf("%s: %d primary acts", name, n)
-		}
-		checkIDs(t, name, body)
-		if strings.Contains(body, "ZgotmplZ") || strings.Contains(body, "%!") {
-			t.Errorf("%s: a value did not fit its place", name)
-		}
+		sound(t, page+" in phase "+phase, body)
 	}
 	walkPages(b, func(int, int) int { return 0 }, look)
 	b.do(session.Reveal{})
@@ -100,6 +105,53 @@ func TestTablePagesAreSound(t *testing.T) {
 		look("revealed", page, b.page(page))
 	}
 	if seen < 60 {
+		t.Fatalf("only %d pages were seen", seen)
+	}
+}
+
+// The same holds between flights, before and after looks, and of every goal's
+// result.
+func TestPagesOfFlightsAndLooksAreSound(t *testing.T) {
+	seen := 0
+	look := func(b *table, when string) {
+		b.t.Helper()
+		for _, page := range []string{"lobby", "lobby?seat=2", "board", "board?seat=2", "board?seat=20", "trail", "print", "print/labels", "print/trays", "print/ballots", "reveal", "result"} {
+			if status, body := b.get(page); status < http.StatusInternalServerError && body != "" && status != http.StatusSeeOther {
+				seen++
+				sound(t, page+" "+when, body)
+			} else if status >= http.StatusInternalServerError {
+				t.Errorf("%s %s: status %d", page, when, status)
+			}
+		}
+		sound(t, "home "+when, b.home())
+	}
+	p := sequentialPlan()
+	p.Seats, p.Flights, p.Tests[0].Sets = 24, []int{12, 12}, 2
+	b := start(t, p)
+	b.come()
+	b.round(1, 8)
+	look(b, "before a look")
+	b.round(2, 7)
+	look(b, "after a look")
+	b.press("flight/end", "lobby", "flight", "1")
+	look(b, "between flights")
+	b.do(session.OpenLobby{})
+	look(b, "in the second lobby")
+	b.sit(13, 14)
+	b.do(session.FreezeList{})
+	look(b, "with the second list closed")
+	b.press("open", "board")
+	b.do(session.Serve{Round: 1})
+	b.answer(13, 1, true)
+	look(b, "in the second flight")
+	b.do(session.Close{})
+	look(b, "closed")
+	b.do(session.Reveal{})
+	look(b, "revealed")
+	b = tasted(t, goalPlan(session.GoalBoth), 12)
+	b.revealed()
+	look(b, "of both goals")
+	if seen < 80 {
 		t.Fatalf("only %d pages were seen", seen)
 	}
 }

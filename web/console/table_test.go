@@ -28,6 +28,7 @@ type table struct {
 	at    time.Time
 	url   string
 	rooms *session.Rooms
+	dealt [][]session.DealtSet // the key, as only a test can have it
 }
 
 const tableID = session.ID("20260414-090000-test")
@@ -433,7 +434,7 @@ func TestSeatsInWords(t *testing.T) {
 			t.Errorf("%v: %q, want %q", x.seats, got, x.want)
 		}
 	}
-	if got := gapsIn([]int{2, 3, 6}); !slices.Equal(got, []int{1, 4, 5}) {
+	if got := gapsIn([]int{2, 3, 6}, 1); !slices.Equal(got, []int{1, 4, 5}) {
 		t.Errorf("gaps in 2, 3, 6: %v", got)
 	}
 }

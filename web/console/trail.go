@@ -11,10 +11,11 @@ import (
 
 // trailLine is one entry of the journal in words.
 type trailLine struct {
-	Seq  uint64
-	At   time.Time
-	Who  string
-	What string
+	Seq   uint64
+	At    time.Time
+	Who   string
+	What  string
+	Heads string // what begins with this entry: "Flight 2 of 6, seats 13 to 24"
 }
 
 // trailView is the audit trail as its template shows it.
@@ -36,11 +37,36 @@ func (c *Console) showTrail(w http.ResponseWriter, r *http.Request) error {
 	}
 	s := room.State()
 	v := trailView{ID: s.ID, Title: head(s).Title, Phase: s.Phase, Digest: s.Digest, ClosedAt: s.ClosedAt, Next: nextPage(s)}
-	for _, step := range s.Trail {
-		v.Lines = append(v.Lines, trailLineOf(s, step))
-	}
+	v.Lines = trailLines(s)
 	v.Answer = fmt.Sprintf("%s, each bound to the one before.", entries(len(v.Lines)))
 	return c.render(w, "trail.html", Page{Title: "Trail", Nav: "trail", Session: head(s), Body: v})
+}
+
+// trailLines are all entries in words; the first of each flight says which it
+// is.
+func trailLines(s *session.State) []trailLine {
+	var lines []trailLine
+	all := spans(s.Plan)
+	flight, headed := 1, 0
+	for _, step := range s.Trail {
+		line := trailLineOf(s, step)
+		switch e := step.Event.(type) {
+		case *session.LobbyOpened:
+			if severalFlights(s.Plan) && headed != flight {
+				at := all[flight-1]
+				line.Heads = fmt.Sprintf("Flight %d of %d, seats %d to %d", flight, len(all), at.First, at.Last)
+				headed = flight
+			}
+		case *session.FlightEnded:
+			flight = e.Flight + 1
+		case *session.Closed, *session.Abandoned:
+			if headed > 0 {
+				line.Heads = "After the last flight"
+			}
+		}
+		lines = append(lines, line)
+	}
+	return lines
 }
 
 func entries(n int) string {
@@ -59,6 +85,9 @@ func nextPage(s *session.State) navItem {
 	case session.PhaseSealed:
 		return at("lobby", "Go to the lobby")
 	case session.PhaseOpen:
+		if atLobby(s) {
+			return at("lobby", fmt.Sprintf("Go to the lobby of flight %d", s.Flight))
+		}
 		return at("board", "Go to the board")
 	case session.PhaseClosed:
 		return at("reveal", "Go to the reveal")
@@ -69,7 +98,10 @@ func nextPage(s *session.State) navItem {
 }
 
 func trailLineOf(s *session.State, step session.Step) trailLine {
-	return trailLine{step.Seq, step.At, string(step.Actor), eventWords(step.Event, s.Plan, s.Phase == session.PhaseRevealed)}
+	return trailLine{
+		Seq: step.Seq, At: step.At, Who: string(step.Actor),
+		What: eventWords(step.Event, s.Plan, s.Phase == session.PhaseRevealed),
+	}
 }
 
 // eventWords says what happened. Before the reveal it names neither what was
@@ -119,6 +151,14 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 		return fmt.Sprintf("Seat %d, set %d called to be poured again.", e.Seat, e.Set)
 	case *session.SeatLeft:
 		return fmt.Sprintf("Seat %d left: %s.", e.Seat, typedWords(e.Reason))
+	case *session.FlightEnded:
+		return fmt.Sprintf("Flight %d ended.", e.Flight)
+	case *session.Looked:
+		after := fmt.Sprintf("Look after set %d", e.Round)
+		if severalFlights(plan) {
+			after += fmt.Sprintf(" of flight %d", e.Flight)
+		}
+		return after + ": " + strings.TrimSuffix(strings.ToLower(lookWords(e)[:1])+lookWords(e)[1:], ": close the session.") + "."
 	case *session.PourSheetOpened:
 		return "Pour sheet opened with the PIN."
 	case *session.PourSheetPrinted:
@@ -128,7 +168,7 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 	case *session.Closed:
 		return "Tasting closed."
 	case *session.Revealed:
-		return revealedWords(e)
+		return revealedWords(e, plan)
 	case *session.Abandoned:
 		return fmt.Sprintf("Session abandoned: %s.", typedWords(e.Reason))
 	}
@@ -140,20 +180,37 @@ func lockedWords(e *session.Locked, revealed bool) string {
 	if !revealed {
 		return say + "."
 	}
-	if e.Guess {
-		return fmt.Sprintf("%s: %d, marked as a guess.", say, e.Pick)
+	say += fmt.Sprintf(": %d", e.Pick)
+	if e.Also != 0 {
+		say += fmt.Sprintf(" and %d", e.Also)
 	}
-	return fmt.Sprintf("%s: %d.", say, e.Pick)
+	if e.Guess {
+		say += ", marked as a guess"
+	}
+	return say + "."
 }
 
-func revealedWords(e *session.Revealed) string {
+func revealedWords(e *session.Revealed, plan session.Plan) string {
 	say := "Key revealed; the seal holds."
 	if !e.SealHolds {
 		say = "Key revealed; the seal does not hold."
 	}
 	for i, t := range e.Tests {
 		m, _ := session.MethodByKey(t.Method)
-		say += fmt.Sprintf(" Test %d, %s: %d of %d, p %s, %s.", i+1, m.Name, t.Correct, t.N, pvalue(t.P), t.Outcome)
+		name, goal := m.Name, session.GoalDifference
+		var p session.TestPlan
+		if i < len(plan.Tests) {
+			p = plan.Tests[i]
+			name, goal = nameOf(p), p.Goal
+		}
+		say += fmt.Sprintf(" Test %d, %s: %d of %d", i+1, name, t.Correct, t.N)
+		if goal != session.GoalSimilarity && !p.Sequential {
+			say += ", p " + pvalue(t.P)
+		}
+		if goal != session.GoalDifference && !p.Sequential {
+			say += ", p of similarity " + pvalue(t.SimilarP)
+		}
+		say += ", " + string(t.Outcome) + "."
 	}
 	return say
 }
@@ -161,9 +218,15 @@ func revealedWords(e *session.Revealed) string {
 func planWords(p session.Plan) string {
 	var tests []string
 	for _, t := range p.Tests {
-		tests = append(tests, fmt.Sprintf("%s (%s a seat, α %s)", nameOf(t), counted(t.Sets, "set"), num(t.Alpha)))
+		tests = append(tests, fmt.Sprintf("%s (%s a seat, %s)", nameOf(t), counted(t.Sets, "set"), risksOf(t)))
 	}
 	say := counted(p.Seats, "seat")
+	if severalFlights(p) {
+		say += fmt.Sprintf(" in %d flights", len(p.Flights))
+	}
+	if p.Practice {
+		say = "practice, " + say
+	}
 	if len(tests) > 0 {
 		say += "; " + strings.Join(tests, ", then ")
 	}
@@ -171,6 +234,21 @@ func planWords(p session.Plan) string {
 		say = "“" + p.Title + "”, " + say
 	}
 	return say
+}
+
+// risksOf says in short what a test may claim, and at which risks.
+func risksOf(t session.TestPlan) string {
+	var words []string
+	if t.WantsDifference() {
+		words = append(words, "α "+num(t.Alpha))
+	}
+	if t.WantsSimilarity() {
+		words = append(words, fmt.Sprintf("similarity within pd %s, β %s", pct(t.PdLimit), num(t.Beta)))
+	}
+	if t.Sequential {
+		words = append(words, "may stop early")
+	}
+	return strings.Join(words, ", ")
 }
 
 // typedWords are what a person typed, which may have been erased since.

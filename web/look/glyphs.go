@@ -286,7 +286,7 @@ func SetDots(done, sets, size int) template.HTML {
 }
 
 // Vessel draws the mark of a vessel on the pour sheet, size pixels high:
-// "disc" or "diamond". Which lot is in the vessel is told by no mark. Vessel
+// "disc", "diamond" or "cross". Which lot is in the vessel is told by no mark. Vessel
 // panics on any other shape.
 func Vessel(shape string, size int) template.HTML {
 	v, ok := glyphs.Vessel[shape]

@@ -18,6 +18,10 @@ type NullPlot struct {
 	TwoSided   bool      // N - MinCorrect and fewer show one too
 	Observed   int       // this session's count; -1 = none
 	P          float64   // p-value of Observed; negative = not told
+	PWords     string    // P as the page around writes it; empty = made from P
+
+	Alike              bool // counts from AlikeFrom to AlikeTo show similarity
+	AlikeFrom, AlikeTo int
 
 	Title         string // names the picture for a screen reader
 	Desc          string // says in a sentence what it shows; empty = made from the numbers
@@ -39,6 +43,9 @@ func NullDistribution(p NullPlot) template.HTML {
 	if p.ObservedLabel == "" {
 		p.ObservedLabel = fmt.Sprintf("this session: %d", p.Observed)
 	}
+	if p.PWords == "" && p.P >= 0 {
+		p.PWords = pValue(p.P)
+	}
 	if p.Desc == "" {
 		p.Desc = p.sentence()
 	}
@@ -59,10 +66,13 @@ func (p NullPlot) sentence() string {
 		}
 		s += "."
 	}
+	if p.Alike {
+		s += fmt.Sprintf(" Counts from %d to %d show similarity.", p.AlikeFrom, p.AlikeTo)
+	}
 	if p.Observed >= 0 {
 		s += fmt.Sprintf(" This session: %d", p.Observed)
 		if p.P >= 0 {
-			s += ", " + pValue(p.P)
+			s += ", " + p.PWords
 		}
 		s += "."
 	}
@@ -90,12 +100,23 @@ func (p NullPlot) draw(v variant) string {
 	lowAt := p.at(float64(p.N-p.MinCorrect) + 0.5)
 	room := func(x float64) bool { return v == wide && (1-x)*v.least > 160 } // for the longer label, right of x
 	minBeside := hasMin && room(minAt) && (!p.TwoSided || lowAt*v.least > 110)
+	if p.Alike && p.AlikeTo >= p.MinCorrect {
+		minBeside = false // the other line would stand in the words
+	}
 	if hasMin && !minBeside {
 		head += 24
 	}
+	alikeAt := head + 12 // a row of its own above the minimum's
+	if hasMin && !minBeside {
+		alikeAt -= 24
+	}
+	if p.Alike {
+		head += 24
+	}
 	obsBeside := hasObs && room(obsAt) && p.tallest(p.Observed, p.N) < 0.36*top
-	if hasObs && !obsBeside {
-		head += 50
+	if rows := p.obsRows(); hasObs && !obsBeside {
+		head += rows
+		alikeAt += rows
 	}
 
 	var c canvas
@@ -105,6 +126,9 @@ func (p NullPlot) draw(v variant) string {
 	p.bars(&c, y)
 	c.add(`<line class="plot-axis" x1="0" x2="100%%" y1="%s" y2="%s"/>`, num(floor), num(floor))
 
+	if p.Alike { // first, so that words in its way stand over the line
+		p.alike(&c, v, alikeAt, floor)
+	}
 	if hasObs {
 		p.observed(&c, obsAt, obsBeside, y)
 	}
@@ -112,6 +136,12 @@ func (p NullPlot) draw(v variant) string {
 		p.minimum(&c, v, minAt, lowAt, minBeside, head, floor)
 	}
 	var must []int
+	if p.Alike && (!hasMin || math.Abs(float64(p.AlikeTo-p.MinCorrect))*v.least/float64(p.N+1) >= 26) {
+		must = append(must, p.AlikeTo)
+		if p.AlikeFrom > 0 {
+			must = append(must, p.AlikeFrom)
+		}
+	}
 	if hasMin {
 		must = append(must, p.MinCorrect)
 		if low := p.N - p.MinCorrect; p.TwoSided && low != p.Observed {
@@ -128,6 +158,14 @@ func (p NullPlot) draw(v variant) string {
 	}
 	p.ticks(&c, v, must, floor+18)
 	return c.svg(v, floor+32, p.Title, p.Desc)
+}
+
+// obsRows is the height of this session's label above the plot.
+func (p NullPlot) obsRows() float64 {
+	if p.P < 0 {
+		return 30
+	}
+	return 50
 }
 
 // bars draws one bar a count, 56 % of the step wide; where that would be a
@@ -155,8 +193,12 @@ func (p NullPlot) bars(c *canvas, y func(float64) float64) {
 	}
 }
 
-// shows reports whether a count shows a difference.
+// shows reports whether a count shows a difference; where none is looked for,
+// whether it shows similarity.
 func (p NullPlot) shows(x int) bool {
+	if p.MinCorrect == 0 && p.Alike {
+		return x >= p.AlikeFrom && x <= p.AlikeTo
+	}
 	return p.MinCorrect > 0 && (x >= p.MinCorrect || p.TwoSided && x <= p.N-p.MinCorrect)
 }
 
@@ -205,6 +247,35 @@ func (p NullPlot) minimum(c *canvas, v variant, x, low float64, beside bool, hea
 	c.text("plot-strong", beforeOrAfter(v, low, lowName, lowBefore), low, 0, head-12, lowName)
 }
 
+// alike draws the dashed line between the largest count that shows similarity
+// and the next, and its name at the height row; in a two-sided test the line at
+// the smallest one, too.
+func (p NullPlot) alike(c *canvas, v variant, row, floor float64) {
+	name := fmt.Sprintf("maximum %d for similarity", p.AlikeTo)
+	if v == narrow {
+		name = fmt.Sprintf("similar to %d", p.AlikeTo)
+	}
+	if p.AlikeFrom > 0 {
+		name = fmt.Sprintf("%d to %d for similarity", p.AlikeFrom, p.AlikeTo)
+		if v == narrow {
+			name = fmt.Sprintf("similar %d to %d", p.AlikeFrom, p.AlikeTo)
+		}
+	}
+	line := func(x float64) {
+		c.add(`<line class="plot-dash" x1="%s" x2="%s" y1="%s" y2="%s"/>`, pct(x), pct(x), num(row+6), num(floor))
+	}
+	if p.AlikeFrom > 0 {
+		line(p.at(float64(p.AlikeFrom) - 0.5))
+	}
+	at := p.at(float64(p.AlikeTo) + 0.5)
+	if p.AlikeTo < p.N {
+		line(at)
+	}
+	// The name stands on the side away from this session's leader.
+	before := p.Observed < 0 || p.at(float64(p.Observed)) > at
+	c.text("plot-strong", beforeOrAfter(v, at, name, before), at, 0, row, name)
+}
+
 // labelPx is about how wide a strong label is at 18 px, the largest.
 func labelPx(words string) float64 { return 9.6 * float64(utf8.RuneCountInString(words)) }
 
@@ -227,7 +298,7 @@ func (p NullPlot) observed(c *canvas, x float64, beside bool, y func(float64) fl
 	c.ring(x, y(0)+13.5, 14)
 	words := []string{p.ObservedLabel}
 	if p.P >= 0 {
-		words = append(words, pValue(p.P))
+		words = append(words, p.PWords)
 	}
 	barTop := y(p.PMF[p.Observed]) - 4
 	if beside {
@@ -247,7 +318,7 @@ func (p NullPlot) observed(c *canvas, x float64, beside bool, y func(float64) fl
 		anchor, dx = "end", 6
 	}
 	first := 14.0
-	c.leader(x, 0, min(barTop, y(0)-6), 0, first+27)
+	c.leader(x, 0, min(barTop, y(0)-6), 0, p.obsRows()-9)
 	c.text("plot-strong", anchor, x, dx, first, words[0])
 	if len(words) > 1 {
 		c.text("plot-note", anchor, x, dx, first+20, words[1])

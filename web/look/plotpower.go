@@ -20,6 +20,11 @@ type PowerPlot struct {
 	Wanted  float64      // power wanted, 0 to 1
 	Planned int          // answers planned; ringed when it is among Points, 0 = none
 
+	// First is the smallest size that reaches what is wanted, and Stable the
+	// smallest from which every larger one does as well; 0 = none. Each stands as
+	// a line from the axis up to the power wanted, with its name.
+	First, Stable int
+
 	Title        string // names the picture for a screen reader
 	Desc         string // says in a sentence what it shows
 	XLabel       string // "answers, n (large dots: every serving order equally often)"
@@ -66,6 +71,7 @@ func (p PowerPlot) draw(v variant) string {
 	if p.Wanted > 0 {
 		p.wanted(&c, v, label, y)
 	}
+	p.sizes(&c, v, y)
 	p.dots(&c, v, y)
 	p.planned(&c, v, label, y)
 	p.ticks(&c, v, y(0)+20)
@@ -84,6 +90,62 @@ func (p PowerPlot) dots(c *canvas, v variant, y func(float64) float64) {
 			class = "plot-dot"
 		}
 		c.add(`<circle class="%s" cx="%s" cy="%s" r="%s"/>`, class, pct(p.at(pt.N)), num(y(pt.Power)), num(r))
+	}
+}
+
+// sizeMark is a size with its name, low in the plot.
+type sizeMark struct {
+	n     int
+	power float64 // height of the name
+	words string
+}
+
+// sizeMarks are the sizes to be named, and where: each on a height of its own,
+// so that two near each other do not touch.
+func (p PowerPlot) sizeMarks(v variant) []sizeMark {
+	first, stable := "%d: smallest that does", "%d: every panel from here on"
+	if v == narrow {
+		first, stable = "first: %d", "stable: %d"
+	}
+	var marks []sizeMark
+	if p.First > 0 && p.First == p.Stable {
+		if stable = "%d: this and every larger one"; v == narrow {
+			stable = "enough: %d"
+		}
+	} else if p.First > 0 {
+		marks = append(marks, sizeMark{p.First, 0.16, fmt.Sprintf(first, p.First)})
+	}
+	if p.Stable > 0 {
+		marks = append(marks, sizeMark{p.Stable, 0.05, fmt.Sprintf(stable, p.Stable)})
+	}
+	return marks
+}
+
+// sizes draws the marks, all lines before the names; one beyond the last point
+// is named at the right edge.
+func (p PowerPlot) sizes(c *canvas, v variant, y func(float64) float64) {
+	first, last := p.Points[0].N, p.Points[len(p.Points)-1].N
+	marks := p.sizeMarks(v)
+	for _, m := range marks {
+		if m.n >= first && m.n <= last {
+			at := pct(p.at(m.n))
+			c.add(`<line class="plot-size" x1="%s" x2="%s" y1="%s" y2="%s"/>`, at, at, num(y(0)), num(y(p.Wanted)))
+		}
+	}
+	for _, m := range marks {
+		switch {
+		case m.n < first:
+			continue
+		case m.n > last:
+			c.text("plot-strong", "end", 1, -2, y(m.power), m.words+" →")
+			continue
+		}
+		at := p.at(m.n)
+		anchor, dx := "start", 7.0
+		if at*v.least+dx+labelPx(m.words) > v.least+24 {
+			anchor, dx = "end", -7
+		}
+		c.text("plot-strong", anchor, at, dx, y(m.power), m.words)
 	}
 }
 
@@ -165,7 +227,11 @@ func (p PowerPlot) below(l planLabel, v variant) (first float64, ok bool) {
 	if line := powerY(0, p.Wanted); p.Wanted > 0 && first-16 < line && line < first+28 {
 		first = line + 24 // clear of the dashed line
 	}
-	return first, first+26 <= powerY(0, 0)
+	floor := 0.0 // of the room, as a power
+	for _, m := range p.sizeMarks(v) {
+		floor = max(floor, m.power+0.08)
+	}
+	return first, first+26 <= powerY(0, floor)
 }
 
 // planned rings the plan and leads to its label.

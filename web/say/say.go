@@ -48,6 +48,9 @@ var known = []struct {
 	{session.ErrWords, Words{"words", 422, "Some words are missing or too long.", "Fill in the field and send it again."}},
 	{session.ErrPlan, Words{"plan", 422, "The plan can't be sealed as it stands.", "Mend what the plan page names, then seal."}},
 	{session.ErrSeal, Words{"seal", 500, "The drawn layout does not fit the plan.", "Open the plan page again and seal anew."}},
+	{session.ErrFlight, Words{"flight", 409, "This seat belongs to another flight.", "Look at the number on the card, or ask the host when its flight is."}},
+	{session.ErrRound, Words{"round", 409, "Not every seat has answered this set, and the registered rule looks at whole rounds only.", "Wait for the last answers, or take the open trays out with a reason."}},
+	{session.ErrStopped, Words{"stopped", 409, "The registered rule has said stop: no further set is served.", "Close the session; the reveal shows what was decided."}},
 	{session.ErrPhase, Words{"phase", 409, "The session is not at this step.", "Open it from the home page: it shows the next step."}},
 }
 

@@ -19,14 +19,14 @@ import (
 var sentinels = map[string]error{
 	"ErrAnswered": session.ErrAnswered, "ErrBadEntry": session.ErrBadEntry, "ErrClosedRoom": session.ErrClosedRoom,
 	"ErrConflict": session.ErrConflict,
-	"ErrChain":    session.ErrChain, "ErrFrozen": session.ErrFrozen, "ErrFull": session.ErrFull,
+	"ErrChain":    session.ErrChain, "ErrFlight": session.ErrFlight, "ErrFrozen": session.ErrFrozen, "ErrFull": session.ErrFull,
 	"ErrJournal": session.ErrJournal, "ErrNewer": session.ErrNewer, "ErrNoLot": session.ErrNoLot,
 	"ErrNoMore": session.ErrNoMore, "ErrNoPin": session.ErrNoPin, "ErrNoSeat": session.ErrNoSeat,
 	"ErrNoSession": session.ErrNoSession, "ErrNotFront": session.ErrNotFront, "ErrNotHere": session.ErrNotHere,
 	"ErrNotInSet": session.ErrNotInSet, "ErrPhase": session.ErrPhase, "ErrPin": session.ErrPin,
-	"ErrPinWait": session.ErrPinWait, "ErrPlan": session.ErrPlan, "ErrReleased": session.ErrReleased,
+	"ErrPinWait": session.ErrPinWait, "ErrPlan": session.ErrPlan, "ErrReleased": session.ErrReleased, "ErrRound": session.ErrRound,
 	"ErrSeal": session.ErrSeal, "ErrSealed": session.ErrSealed, "ErrSenseless": session.ErrSenseless,
-	"ErrTaken": session.ErrTaken, "ErrVoided": session.ErrVoided, "ErrWords": session.ErrWords,
+	"ErrStopped": session.ErrStopped, "ErrTaken": session.ErrTaken, "ErrVoided": session.ErrVoided, "ErrWords": session.ErrWords,
 }
 
 // inSource finds the exported error variables of package session.

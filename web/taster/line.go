@@ -250,32 +250,26 @@ func (l *line) lock(ctx context.Context, f frameIn, seat int) error {
 	}
 	act := session.Lock{
 		Seat: seat, Set: f.Set, Take: f.Take,
-		Pick: session.Code(f.Pick), Guess: f.Guess, PhoneAt: f.At.Truncate(time.Millisecond),
+		Pick: session.Code(f.Pick), Also: session.Code(f.Also), Guess: f.Guess, PhoneAt: f.At.Truncate(time.Millisecond),
 	}
 	recorded, err := l.room.Do(ctx, session.Command{At: l.t.Now(), Actor: session.Taster(seat), ID: id, Act: act})
 	if err != nil {
 		return err
 	}
-	k := keptOut{T: "kept", ID: f.ID, keptEntry: keptEntry{Set: f.Set, Take: f.Take, Pick: act.Pick, Guess: f.Guess}}
+	set, take := f.Set, f.Take
 	for _, rec := range recorded {
 		// The first outcome of this id counts, whatever is asked for now.
 		if e, ok := rec.Event.(*session.Locked); ok {
-			k.keptEntry = keptEntry{e.Set, e.Take, e.Pick, e.Guess, rec.At}
+			set, take = e.Set, e.Take
 		}
 	}
-	if k.At.IsZero() {
-		k.At = keptAt(l.room.State(), seat, f.Set, f.Take)
+	k := keptOut{T: "kept", ID: f.ID}
+	s := l.room.State()
+	if a := s.Seats[seat-1].Sets[set-1].Takes[take].Answer; a != nil {
+		k.keptEntry = keptOf(s, seat, set, take, a)
 	}
 	l.send(k)
 	return nil
-}
-
-// keptAt is when the answer that is kept for a tray was kept.
-func keptAt(s *session.State, seat, set, take int) time.Time {
-	if a := s.Seats[seat-1].Sets[set-1].Takes[take].Answer; a != nil {
-		return a.At
-	}
-	return time.Time{}
 }
 
 func (l *line) tray(f frameIn, seat int) {

@@ -69,7 +69,7 @@ func New(c Config) *Tasters {
 		Config: c, lines: map[*line]struct{}{}, seats: map[place]*line{},
 		assets: asset.New(map[string][]byte{
 			"tokens.css": tokens, "glyphdata.js": look.GlyphModule(),
-		}, lean{app}),
+		}, app),
 	}
 	t.tmpl = template.Must(template.ParseFS(pages, "pages/*.html"))
 	return t

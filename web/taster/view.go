@@ -34,22 +34,22 @@ func viewOf(s *session.State, sign func(seat int) Sign, asked int, token session
 		v.Light = "red"
 	}
 	v.Seat = s.SeatOfToken(token)
-	if v.Seat == 0 {
+	if v.Seat == 0 || comesAgain(s, v.Seat, asked) {
 		v.atDoor(s, asked)
 		return v
 	}
 	v.Calling = sign(v.Seat).Calling != ""
 	seat := &s.Seats[v.Seat-1]
-	v.keep(seat)
+	v.keep(s, seat)
 	switch s.Phase {
 	case session.PhaseSealed:
-		v.Step = stepLobby
-		v.Say = "The host waits for the others. The phone may sleep and come back."
-		if s.Frozen {
-			v.Say = "The list is closed. The host has the first set poured."
-		}
+		v.inLobby(s)
 	case session.PhaseOpen:
-		v.atTable(s, seat)
+		if s.Tasting || !s.InFlight(v.Seat) {
+			v.atTable(s, seat)
+		} else {
+			v.inLobby(s)
+		}
 	case session.PhaseClosed:
 		v.Step, v.Say = stepDone, "The host has closed the session. Nothing more is asked of you."
 	case session.PhaseRevealed:
@@ -63,6 +63,23 @@ func viewOf(s *session.State, sign func(seat int) Sign, asked int, token session
 	return v
 }
 
+// comesAgain reports whether a phone with a seat of an earlier flight asks for
+// one of the flight at the table.
+func comesAgain(s *session.State, seat, asked int) bool {
+	if s.Phase != session.PhaseOpen || s.InFlight(seat) || s.Tasting {
+		return false
+	}
+	return asked == 0 && s.LobbyOpen || asked != seat && s.InFlight(asked)
+}
+
+func (v *viewOut) inLobby(s *session.State) {
+	v.Step = stepLobby
+	v.Say = "The host waits for the others. The phone may sleep and come back."
+	if s.Frozen {
+		v.Say = "The list is closed. The host has the first set poured."
+	}
+}
+
 func (v *viewOut) atDoor(s *session.State, asked int) {
 	v.Step, v.Seat = stepDoor, asked
 	claiming := asked > 0 && s.Seats[asked-1].Claiming
@@ -71,6 +88,8 @@ func (v *viewOut) atDoor(s *session.State, asked int) {
 		v.Step, v.Say = stepOver, "The host has ended this session without a result."
 	case s.Phase == session.PhaseClosed || s.Phase == session.PhaseRevealed:
 		v.Step, v.Say = stepOver, "This session is over."
+	case asked > 0 && !s.InFlight(asked) && s.Flight > 0:
+		v.Say = fmt.Sprintf("Seat %d belongs to another flight. Ask the host when it is.", asked)
 	case claiming:
 		v.Here, v.Say = true, "The host lets this seat go on with this phone."
 	case s.Frozen:
@@ -86,10 +105,20 @@ func (v *viewOut) atDoor(s *session.State, asked int) {
 	}
 }
 
-func (v *viewOut) keep(seat *session.Seat) {
+// keptOf is an answer as the phone hears of it; whether it was right is told
+// in practice sessions only.
+func keptOf(s *session.State, seat, set, take int, a *session.Answer) keptEntry {
+	k := keptEntry{Set: set, Take: take, Pick: a.Pick, Also: a.Also, Guess: a.Guess, At: a.At}
+	if right, ok := s.Practised(seat, set, take); ok {
+		k.Right = &right
+	}
+	return k
+}
+
+func (v *viewOut) keep(s *session.State, seat *session.Seat) {
 	for i := range seat.Sets {
 		if a := seat.Sets[i].Kept(); a != nil {
-			v.Kept = append(v.Kept, keptEntry{seat.Sets[i].Number, seat.Sets[i].Last().Number, a.Pick, a.Guess, a.At})
+			v.Kept = append(v.Kept, keptOf(s, seat.Number, seat.Sets[i].Number, seat.Sets[i].Last().Number, a))
 		}
 	}
 }
@@ -100,6 +129,10 @@ func (v *viewOut) atTable(s *session.State, seat *session.Seat) {
 		return
 	}
 	set, take, ok := seat.Front()
+	if ok && !s.InFlight(seat.Number) {
+		v.Step, v.Say = stepDone, "Your flight has ended. Leave the tray as it is."
+		return
+	}
 	if ok {
 		test := s.Plan.Tests[s.Plan.TestOfSet(set)]
 		m, _ := session.MethodByKey(test.Method)
@@ -108,10 +141,15 @@ func (v *viewOut) atTable(s *session.State, seat *session.Seat) {
 			N: set, Take: take, Method: m.Key,
 			Question: m.Ask(test), Hint: m.Hint, Define: test.Definition,
 			Codes: s.Codes(v.Seat, set, take), Again: take > 0,
+			Picks: m.Picks, References: m.References(),
 		}
 		return
 	}
-	if len(s.Rounds) == len(seat.Sets) {
+	if !s.InFlight(seat.Number) {
+		v.Step, v.Say = stepDone, "Your flight has ended. The others follow; nothing more is asked of you for this seat."
+		return
+	}
+	if len(s.Rounds) == len(seat.Sets) || s.Stopped {
 		v.Step, v.Say = stepDone, "All sets are in. The host closes the session when everybody has answered."
 		return
 	}
@@ -137,8 +175,12 @@ func (v *viewOut) withResults(s *session.State) {
 		}
 		m, _ := session.MethodByKey(s.Plan.Tests[a.Test].Method)
 		v.Results = append(v.Results, resultOut{
-			N: a.Set, Method: m.Key, Codes: a.Codes, Pick: a.Answer.Pick, Answer: a.Counted, Right: a.Correct, Chance: m.Luck,
+			N: a.Set, Method: m.Key, Codes: a.Codes, Pick: a.Answer.Pick, Also: a.Answer.Also,
+			Answer: a.Counted[0], Right: a.Correct, Chance: m.Luck,
 		})
+		if len(a.Counted) > 1 {
+			v.Results[len(v.Results)-1].AnswerAlso = a.Counted[1]
+		}
 	}
 	if len(v.Results) > 0 {
 		v.Step = stepResults

@@ -27,8 +27,19 @@ func (sevens) Read(p []byte) (int, error) {
 
 var noon = time.Date(2026, 4, 14, 12, 0, 0, 0, time.UTC)
 
-// newTable is sealed, with three seats, two triangles and a paired comparison.
+// newTable is a table in a room of its own.
 func newTable(t *testing.T, change func(*session.Plan)) *table {
+	t.Helper()
+	room, err := session.OpenRoom(t.Context(), new(session.Memory), "20260414-120000-table")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(room.Close)
+	return tableIn(t, room, change)
+}
+
+// tableIn is sealed, with three seats, two triangles and a paired comparison.
+func tableIn(t *testing.T, room *session.Room[*session.State], change func(*session.Plan)) *table {
 	t.Helper()
 	p := session.UsualPlan()
 	p.Title = "Tuesday session"
@@ -39,11 +50,6 @@ func newTable(t *testing.T, change func(*session.Plan)) *table {
 	if change != nil {
 		change(&p)
 	}
-	room, err := session.OpenRoom(t.Context(), new(session.Memory), "20260414-120000-table")
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(room.Close)
 	s, err := session.Seal(p, sevens{})
 	if err != nil {
 		t.Fatal(err)
@@ -348,4 +354,79 @@ func TestViewOfThePlan(t *testing.T) {
 	if !strings.HasPrefix(v.Caffeine, "at most about ") || !strings.Contains(v.Caffeine, "estimate") {
 		t.Errorf("caffeine: %q", v.Caffeine)
 	}
+}
+
+// TestViewOfMethods: what each method's tray looks like to a phone, what is kept
+// of an answer of two, and that whether it was right is told in practice only.
+func TestViewOfMethods(t *testing.T) {
+	attribute := func(m session.Method) session.TestPlan {
+		return session.TestPlan{Method: m.Key, Goal: session.GoalDifference, Sets: 1, Alpha: 0.05, Pd: 0.3, Power: 0.8, Attribute: "body", Definition: "Body: how full it feels."}
+	}
+	overall := func(m session.Method) session.TestPlan {
+		return session.TestPlan{Method: m.Key, Goal: session.GoalDifference, Sets: 1, Alpha: 0.05, Pd: 0.3, Power: 0.8}
+	}
+	for _, c := range []struct {
+		test                    session.TestPlan
+		cups, picks, references int
+	}{
+		{overall(session.Triangle), 3, 1, 0},
+		{overall(session.DuoTrio), 3, 1, 1},
+		{overall(session.Tetrad), 4, 2, 0},
+		{attribute(session.PairedComparison), 2, 1, 0},
+		{attribute(session.ThreeAFC), 3, 1, 0},
+	} {
+		for _, practice := range []bool{false, true} {
+			b := newTable(t, func(p *session.Plan) {
+				p.Tests, p.Practice = []session.TestPlan{c.test}, practice
+				p.Serving.OwnResult = true
+			})
+			b.begin()
+			b.do(session.Serve{Round: 1})
+			view := func() viewOut { return viewOf(b.room.State(), func(int) Sign { return Sign{} }, 0, claim(1)) }
+			f := view().Front
+			if f == nil || len(f.Codes) != c.cups || f.Picks != c.picks || f.References != c.references || (f.Define != "") != (c.test.Attribute != "") {
+				t.Fatalf("%s: in front: %+v", c.test.Method, f)
+			}
+			// The last cup, or the two last: their sorting goes by the first cup's pair.
+			lock := session.Lock{Seat: 1, Set: 1, Pick: f.Codes[c.cups-1], PhoneAt: noon}
+			pick, also := lock.Pick, session.Code(0)
+			if c.picks == 2 {
+				lock.Also = f.Codes[c.cups-2]
+				pick, also = f.Codes[0], f.Codes[1]
+			}
+			b.do(lock)
+			kept := view().Kept
+			if len(kept) != 1 || kept[0].Pick != pick || kept[0].Also != also {
+				t.Fatalf("%s: kept %+v, want %d and %d", c.test.Method, kept, pick, also)
+			}
+			if right, _ := b.room.State().Practised(1, 1, 0); (kept[0].Right != nil) != practice || practice && *kept[0].Right != right {
+				t.Errorf("%s, practice %v: told %v", c.test.Method, practice, kept[0].Right)
+			}
+			if practice {
+				continue
+			}
+			b.lock2(2, lock)
+			b.lock2(3, lock)
+			b.do(session.Close{}, session.Reveal{})
+			results := view().Results
+			if len(results) != 1 || results[0].Pick != pick || results[0].Also != also || (results[0].AnswerAlso != 0) != (c.picks == 2) ||
+				results[0].Right != (results[0].Answer == pick && results[0].AnswerAlso == also) {
+				t.Errorf("%s: results %+v", c.test.Method, results)
+			}
+		}
+	}
+}
+
+// lock2 answers for another seat from the same places as a lock of seat 1.
+func (b *table) lock2(seat int, as session.Lock) {
+	b.t.Helper()
+	from, to := b.room.State().Codes(1, as.Set, as.Take), b.room.State().Codes(seat, as.Set, as.Take)
+	at := func(c session.Code) session.Code {
+		if i := slices.Index(from, c); i >= 0 {
+			return to[i]
+		}
+		return 0
+	}
+	as.Seat, as.Pick, as.Also = seat, at(as.Pick), at(as.Also)
+	b.do(as)
 }

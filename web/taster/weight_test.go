@@ -91,7 +91,7 @@ func TestPageWeight(t *testing.T) {
 			if to[0] == '.' {
 				to = path.Join(path.Dir(address), to)
 			}
-			walk(to, scriptLinks)
+			walk(to, imports)
 		}
 	}
 	walk("/j/3WHXX9", pageLinks)
@@ -107,9 +107,5 @@ func TestPageWeight(t *testing.T) {
 	}
 }
 
-var (
-	// pageLinks are what a page loads: sheets, scripts and what is preloaded.
-	pageLinks = regexp.MustCompile(`(?:href|src)="(/[^"]+)"`)
-	// scriptLinks are imports, but those in comments, which name types alone.
-	scriptLinks = regexp.MustCompile(`(?m)^(?:import|export)\b[^'\n]*'(\.[^']+)'`)
-)
+// pageLinks are what a page loads: sheets, scripts and what is preloaded.
+var pageLinks = regexp.MustCompile(`(?:href|src)="(/[^"]+)"`)

@@ -31,6 +31,7 @@ type frameIn struct {
 	Take  int       `json:"take"`
 	Code  int       `json:"code"`
 	Pick  int       `json:"pick"`
+	Also  int       `json:"also"`
 	Guess bool      `json:"guess"`
 	Why   string    `json:"why"`
 	At    time.Time `json:"at"`
@@ -87,14 +88,23 @@ type setOut struct {
 	Define   string         `json:"define"`
 	Codes    []session.Code `json:"codes"`
 	Again    bool           `json:"again"`
+
+	// Picks is how many cups an answer names, References how many cups at the
+	// left are the reference and no answer.
+	Picks      int `json:"picks"`
+	References int `json:"references"`
 }
 
 type keptEntry struct {
 	Set   int          `json:"set"`
 	Take  int          `json:"take"`
 	Pick  session.Code `json:"pick"`
+	Also  session.Code `json:"also,omitempty"`
 	Guess bool         `json:"guess"`
 	At    time.Time    `json:"at"`
+
+	// Right is told in practice sessions only.
+	Right *bool `json:"right,omitempty"`
 }
 
 type resultOut struct {
@@ -105,6 +115,10 @@ type resultOut struct {
 	Answer session.Code   `json:"answer"`
 	Right  bool           `json:"right"`
 	Chance string         `json:"chance"`
+
+	// Also and AnswerAlso are the second cups of answers of two.
+	Also       session.Code `json:"also,omitempty"`
+	AnswerAlso session.Code `json:"answerAlso,omitempty"`
 }
 
 type keptOut struct {

@@ -76,6 +76,7 @@ func FuzzParseFrame(f *testing.F) {
 	for _, s := range []string{
 		`{"t":"hello","v":1,"door":"3WHXX9","token":"00112233445566778899aabbccddeeff"}`,
 		`{"t":"lock","id":"a0000000000000000000000000000002","set":1,"take":0,"pick":770,"guess":false,"at":"2026-04-14T08:42:15.870Z"}`,
+		`{"t":"lock","id":"a0000000000000000000000000000003","set":1,"take":0,"pick":770,"also":164,"guess":true,"at":"2026-04-14T08:42:15.870Z"}`,
 		`{"t":"beat"}`, `{"t":""}`, `[]`, `null`, `{"t":"beat"}{"t":"beat"}`, `{"t":"lock","set":1e400}`, `{"t":"beat","at":"+012026-01-01T00:00:00Z"}`,
 		strings.Repeat("[", 5000), `{"T":"beat","t":"lock"}`, "{\"t\":\"\xff\"}",
 	} {

@@ -6,7 +6,8 @@ import { codeText } from './frame.js';
 import { probe, randomHex, write } from './keep.js';
 import { Line } from './line.js';
 import { Outbox } from './outbox.js';
-import { Place, keptLeft, place as placeOf, rinseLeft, screenOf } from './place.js';
+import { Place, keptLeft, picked, place as placeOf, rinseLeft, screenOf } from './place.js';
+import { told } from './screens/answer.js';
 import { screens } from './screens/index.js';
 import { render } from './vendor/htm-preact-3.1.1.js';
 
@@ -74,12 +75,12 @@ function onView(view) {
 function onKept(kept) {
   // Sent twice, answered twice: the second time it has left the outbox already.
   if (!outbox.all().some((f) => f.id === kept.id)) return;
-  const { set, take, pick, guess, at } = kept;
+  const { set, take, pick, also, guess, at, right } = kept;
+  const answer = { set, take, pick, also, guess, at, right };
   local.pick = null;
-  place.keep({ set, take, pick, guess, at });
-  if (place.view && !place.view.kept.some((k) => k.set === set && k.take === take)) {
-    place.view.kept.push({ set, take, pick, guess, at });
-  }
+  place.keep(answer);
+  if (place.view && !place.view.kept.some((k) => k.set === set && k.take === take)) place.view.kept.push(answer);
+  if (told(answer)) say(told(answer)); // the heading, which is read by itself, says no more than "kept"
   place.save(); // first: a reload between the two must not forget that it is kept
   outbox.take(kept.id);
 }
@@ -140,7 +141,7 @@ const act = {
     const code = local.typed;
     local.typed = '';
     local.wrong = code === codeText(set.codes[0]) ? '' : code;
-    if (!local.wrong) local.checked[placeOf(set)] = true;
+    if (!local.wrong) local.checked[placeOf(set)] = set.codes;
     /** @type {import('./frames.js').Tray} */
     const tray = { t: 'tray', set: set.n, take: set.take, code: Number(code) };
     if (!line.tell(tray)) typedTrays.push(tray);
@@ -154,7 +155,10 @@ const act = {
   pick(code) {
     const set = /** @type {import('./frames.js').SetInFront} */ (place.view?.front);
     const key = placeOf(set);
-    local.pick = { key, code, guess: local.pick?.key === key && local.pick.guess };
+    const was = local.pick?.key === key ? local.pick : { codes: [], guess: false };
+    const codes = picked(set, was.codes, code);
+    local.fault = codes === was.codes ? 'Two cups are picked already. Tap one of them to let it go.' : '';
+    local.pick = { key, codes, guess: was.guess };
     changed();
   },
   guess(guess) {
@@ -164,9 +168,10 @@ const act = {
   lock() {
     const set = place.view?.front;
     const pick = local.pick;
-    if (!set || pick?.key !== placeOf(set) || outbox.lock()) return;
+    if (!set || pick?.key !== placeOf(set) || pick.codes.length !== set.picks || outbox.lock()) return;
+    local.fault = '';
     line.post({
-      t: 'lock', id: randomHex(), set: set.n, take: set.take, pick: pick.code, guess: pick.guess, at: new Date().toISOString(),
+      t: 'lock', id: randomHex(), set: set.n, take: set.take, pick: pick.codes[0], also: pick.codes[1], guess: pick.guess, at: new Date().toISOString(),
     });
     changed();
   },

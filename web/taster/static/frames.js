@@ -3,13 +3,15 @@
 
 /**
  * @typedef {{t: 'sit', id: string, name: string}} Sit
- * @typedef {{t: 'lock', id: string, set: number, take: number, pick: number, guess: boolean, at: string}} Lock
- *   `at` is the phone's own clock.
+ * @typedef {{t: 'lock', id: string, set: number, take: number, pick: number, also?: number, guess: boolean, at: string}} Lock
+ *   `also` is the second cup of an answer of two; `at` is the phone's own clock.
  * @typedef {{t: 'tray', set: number, take: number, code: number}} Tray
  * @typedef {'spill' | 'tray' | 'unwell' | 'other'} Why
  *
- * @typedef {{set: number, take: number, pick: number, guess: boolean, at: string}} Kept
- *   An answer on the host's disk. `at` is the host's clock, UTC.
+ * @typedef {{set: number, take: number, pick: number, also?: number, guess: boolean, at: string, right?: boolean}} Kept
+ *   An answer on the host's disk. `at` is the host's clock, UTC. An answer of
+ *   two names the pair of the leftmost cup, whichever pair was picked. `right`
+ *   is told in practice sessions only.
  *
  * @typedef {Object} Refused
  * @property {string} [id] of the frame that was refused
@@ -21,19 +23,23 @@
  * @typedef {Object} SetInFront
  * @property {number} n        1, 2, …
  * @property {number} take     0, and one more for each replacement
- * @property {string} method   triangle, paired-comparison
+ * @property {string} method   triangle, duo-trio, tetrad, paired-comparison, 3-afc
  * @property {string} question
  * @property {string} hint
  * @property {string} define   the attribute's definition, or ''
  * @property {number[]} codes  as they stand on the tray, left to right
  * @property {boolean} again   a replacement tray
+ * @property {number} picks    cups that an answer names: 1, or 2
+ * @property {number} references  cups at the left that are the reference and no answer: 0, or 1
  *
  * @typedef {Object} Result
  * @property {number} n
  * @property {string} method
  * @property {number[]} codes
  * @property {number} pick
+ * @property {number} [also]
  * @property {number} answer
+ * @property {number} [answerAlso]
  * @property {boolean} right
  * @property {string} chance in words: how often guessing alone is right
  *

@@ -108,10 +108,45 @@ export function mark(name, cls = '') {
  */
 export function cup(state) {
   const c = glyphs.cup;
-  const loops = state === 'kept' ? c.kept : state === 'pick' ? [c.pick] : [];
   return html`<svg class="cup cup-${state}" aria-hidden="true" viewBox=${`0 0 ${c.box} ${c.box}`}>
     <path class="cup-wall" d=${c.wall} stroke-dasharray=${state === 'awaited' ? c.awaitedDash : undefined} />
     <path class="cup-liquid" d=${c.liquid} />
-    ${loops.map((/** @type {string} */ d) => html`<path class="cup-loop" pathLength="100" d=${d} />`)}
+    ${loops(state).map((d) => html`<path class="cup-loop" pathLength="100" d=${d} />`)}
+  </svg>`;
+}
+
+/**
+ * loops gives a cup's loops: pencil has one, ink two.
+ * @param {string} state
+ * @returns {string[]}
+ */
+function loops(state) {
+  return state === 'kept' ? glyphs.cup.kept : state === 'pick' ? [glyphs.cup.pick] : [];
+}
+
+/**
+ * ring draws a cup's loops without the cup, drawn out to go round whatever it
+ * lies over: it fills its frame.
+ * @param {'pick' | 'kept'} state
+ */
+export function ring(state) {
+  return html`<svg class="ring cup-${state}" aria-hidden="true" viewBox="6 4 110 112" preserveAspectRatio="none">
+    ${loops(state).map((d) => html`<path class="cup-loop" d=${d} />`)}
+  </svg>`;
+}
+
+/**
+ * ties draws a line between the cups of each pair beneath a row of n: a stroke
+ * for the first pair, dots for the second. The further apart the cups, the deeper
+ * the line, so that no two lie on each other. It fills the row's width.
+ * @param {number} n
+ * @param {number[][]} pairs  places of the cups in the row, from 0
+ */
+export function ties(n, pairs) {
+  return html`<svg class="ties" aria-hidden="true" viewBox="0 0 ${100 * n} 40" preserveAspectRatio="none">
+    ${pairs.map(([a, b], i) => {
+      const [from, to, deep] = [100 * a + 50, 100 * b + 50, 18 + 11 * (b - a)];
+      return html`<path class=${i ? 'other' : ''} d=${`M${from} 2C${from} ${deep} ${to} ${deep} ${to} 2`} />`;
+    })}
   </svg>`;
 }

@@ -13,7 +13,7 @@ import { read, write, randomHex, lasting } from './keep.js';
 export const KEPT_MS = 4000;
 
 /** Form of what is kept. What an older page kept in another form is forgotten; the host has the truth. */
-const FORM = 1;
+const FORM = 2;
 
 /** The part of Local that is kept by door. */
 const LASTING = /** @type {const} */ (['out', 'name', 'wrong', 'checked', 'pick', 'flash', 'rinse', 'wish', 'why']);
@@ -57,7 +57,7 @@ export class Place {
     if (!view.front || !before || place(view.front) !== place(before)) {
       l.typed = '';
       l.wrong = '';
-      if (view.front) l.page = ''; // another tray stands in front: it comes first
+      if (view.front) l.page = l.fault = ''; // another tray stands in front: it comes first
     }
     if (l.pick && view.front && l.pick.key !== place(view.front)) l.pick = null;
     if (view.calling ? l.wish && l.wish !== 'uncall' : l.wish === 'uncall') l.wish = '';
@@ -89,6 +89,39 @@ export class Place {
  */
 export function place(set) {
   return `${set.n}/${set.take}`;
+}
+
+/**
+ * picked gives the codes in pencil after a tap on one of a tray's cups, from
+ * left to right: the tapped cup alone, or where an answer names two, one more or
+ * one less. When two are picked already, a third changes nothing: no loop goes
+ * from a cup that was not touched.
+ * @param {import('./frames.js').SetInFront} set
+ * @param {number[]} codes
+ * @param {number} code
+ */
+export function picked(set, codes, code) {
+  if (set.picks < 2) return [code];
+  if (codes.length >= set.picks && !codes.includes(code)) return codes;
+  return set.codes.filter((c) => codes.includes(c) !== (c === code));
+}
+
+/**
+ * pairsOf sorts a tray's cups as an answer of two does: the pair of the leftmost
+ * cup, then the other one. Two answers that name either pair sort alike, so they
+ * look alike. Where the tray's codes are not known it is the named pair alone;
+ * for an answer of one cup there are none.
+ * @param {{pick: number, also?: number}} answer
+ * @param {number[]} [codes]  as they stand on the tray
+ * @returns {number[][]}
+ */
+export function pairsOf({ pick, also }, codes) {
+  if (!also) return [];
+  const named = [pick, also];
+  if (!codes || !named.every((c) => codes.includes(c))) return [named];
+  const one = codes.filter((c) => named.includes(c));
+  const other = codes.filter((c) => !named.includes(c));
+  return one[0] === codes[0] ? [one, other] : [other, one];
 }
 
 /**

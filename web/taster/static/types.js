@@ -15,13 +15,13 @@
  * @property {import('./frames.js').Sit} [sit]    asked for, not decided by the host
  * @property {import('./frames.js').Refused | null} refused
  * @property {'' | 'call' | 'called' | 'light'} page  opened by the taster over what the host says
- * @property {string} fault             what is wrong with what was typed on this screen
+ * @property {string} fault             what is wrong with what was typed or tapped on this screen
  * @property {string} typed             digits of the leftmost code so far
  * @property {boolean} out              sits out
  * @property {string} name
  * @property {string} wrong             a whole code that was typed and isn't the leftmost, or ''
- * @property {Record<string, boolean>} checked  by place(): trays found to be the right one
- * @property {{key: string, code: number, guess: boolean} | null} pick  still in pencil
+ * @property {Record<string, number[]>} checked  by place(): the codes of trays found to be the right one
+ * @property {{key: string, codes: number[], guess: boolean} | null} pick  still in pencil, from left to right
  * @property {{kept: import('./frames.js').Kept, until: number} | null} flash  shows "kept" until then, ms
  * @property {{set: number, until: number, of: number} | null} rinse  clock's end, ms; its whole, s
  * @property {import('./frames.js').Why | 'uncall' | ''} wish  told to the host, not yet seen in a view
@@ -33,7 +33,7 @@
  * @property {(out: boolean) => void} sitOut
  * @property {(key: string) => void} press   a digit, 'back' or 'clear'
  * @property {() => void} retype
- * @property {(code: number) => void} pick
+ * @property {(code: number) => void} pick   a cup; of an answer of two, one more or one less
  * @property {(guess: boolean) => void} guess
  * @property {() => void} lock
  * @property {(page: Local['page']) => void} open

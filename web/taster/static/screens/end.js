@@ -2,7 +2,12 @@
 
 import { codeText, frame, inWords, title } from '../frame.js';
 import { mark, tape } from '../glyphs.js';
+import { pairsOf, place } from '../place.js';
+import { told } from './answer.js';
 import { html } from '../vendor/htm-preact-3.1.1.js';
+
+/** @typedef {import('../frames.js').Result} Result */
+/** @typedef {import('../types.js').VNode} VNode */
 
 /**
  * allIn says how many sets are in, as a sentence.
@@ -12,6 +17,34 @@ function allIn(v) {
   const n = new Set(v.kept.map((k) => k.set)).size;
   if (n < v.sets) return n === 0 ? 'The tasting is over.' : `${inWords(n)[0].toUpperCase()}${inWords(n).slice(1)} of ${v.sets} sets ${n === 1 ? 'is' : 'are'} in.`;
   return n === 1 ? 'Your set is in.' : n === 2 ? 'Both sets are in.' : `All ${inWords(n)} sets are in.`;
+}
+
+/**
+ * row draws codes side by side, with words before some of them.
+ * @param {number[]} codes
+ * @param {VNode[]} [before]
+ */
+function row(codes, before = []) {
+  return html`<p class="codes">${codes.map((c, i) => html`${before[i] && html`<span>${before[i]}</span>`}
+    ${tape(codeText(c), 'tape-small', { wide: 296, tall: 172 })}`)}</p>`;
+}
+
+/**
+ * rows draws pairs, one below the other.
+ * @param {number[][]} pairs
+ */
+function rows(pairs) {
+  return pairs.map((p) => row(p, ['', 'with']));
+}
+
+/**
+ * answered draws an answer: its cup, or its pairs.
+ * @param {import('../frames.js').Kept} k
+ * @param {import('../types.js').Local} local
+ */
+function answered(k, local) {
+  const pairs = pairsOf(k, local.checked[place({ n: k.set, take: k.take })]);
+  return pairs.length ? rows(pairs) : row([k.pick]);
 }
 
 /**
@@ -27,12 +60,12 @@ export function done(view, local, act) {
       ${title(allIn(v))}
       <p class="lead">${v.say || 'Thank you. What was in the cups stays sealed until the host opens the key.'}</p>
       ${v.kept.length > 0 && html`<ul class="points" role="list">${v.kept.map((k) => html`<li>
-        ${mark('locked', 'final')}<div><h2>Set ${k.set}</h2><p class="codes">${tape(codeText(k.pick), 'tape-small', { wide: 296, tall: 172 })}</p></div></li>`)}</ul>`}
+        ${mark('locked', 'final')}<div><h2>Set ${k.set}</h2>${answered(k, local)}
+          ${told(k) && html`<p class="told">${mark(k.right ? 'done' : 'notdone')} <span>${told(k)}</span></p>`}</div></li>`)}</ul>`}
       <p class="lead">You can close this page. Own results, if the host shows them, come to this same address.</p>`,
   });
 }
 
-/** @typedef {import('../frames.js').Result} Result */
 
 /**
  * results: own answers, each with what guessing alone gives. No total, no rank.
@@ -51,7 +84,7 @@ export function results(view, local, act) {
       ${all.length > 0 && html`<ul class="points" role="list">${all.map((r) => html`<li>
         ${mark(r.right ? 'done' : 'notdone')}<div>
           <h2>${`Set ${r.n}: ${head(r)}`}</h2>
-          <p class="codes">${r.codes.map((c) => tape(codeText(c), 'tape-small', { wide: 296, tall: 172 }))}</p>
+          ${r.answerAlso ? rows(pairsOf({ pick: r.answer, also: r.answerAlso }, r.codes)) : row(r.codes, [wordsOf(r).first])}
           <p>${detail(r)}</p>
         </div></li>`)}</ul>
         <p class="lead">${weight(all.length)} The panel’s count does the work.</p>`}
@@ -59,22 +92,43 @@ export function results(view, local, act) {
   });
 }
 
+/**
+ * What a right answer did, what another one was, what the cup asked for was, what
+ * guessing alone does, and what stands before the first code. Methods that ask for
+ * a named attribute share a row.
+ * @type {Record<string, {found: string, missed: string, was: string, luck: string, first?: VNode}>}
+ */
+const WORDS = {
+  triangle: { found: 'you found the odd cup.', missed: 'it was another cup.', was: 'was the odd one', luck: 'finds it' },
+  'duo-trio': { found: 'you found the cup.', missed: 'it was the other cup.', was: 'was the same as the reference', luck: 'is right', first: html`R<span class="unseen">, the reference:</span>` },
+  tetrad: { found: 'you found the two pairs.', missed: 'the pairs were different.', was: '', luck: 'is right' },
+  '': { found: 'you found the cup.', missed: 'it was another cup.', was: 'was the one asked for', luck: 'is right' },
+};
+
+/** @param {Result} r */
+function wordsOf(r) {
+  const w = WORDS[r.method] ?? WORDS[''];
+  return r.codes.length === 2 ? { ...w, missed: 'it was the other cup.' } : w;
+}
+
 /** @param {Result} r */
 function head(r) {
   if (!r.pick) return 'no answer is kept.';
-  if (r.codes.length > 2) return r.right ? 'you found the odd cup.' : 'it was another cup.';
-  return r.right ? 'you found the cup.' : 'it was the other cup.';
+  const w = wordsOf(r);
+  return r.right ? w.found : w.missed;
 }
 
 /** @param {Result} r */
 function detail(r) {
-  const answer = codeText(r.answer);
-  const odd = r.codes.length > 2;
-  const was = odd ? `${answer} was the odd one.` : `${answer} was the one asked for.`;
-  const chance = odd ? `Guessing alone finds it ${r.chance}.` : `Guessing alone is right ${r.chance}.`;
+  const w = wordsOf(r);
+  /** @param {{pick: number, also?: number}} a */
+  const sorted = (a) => pairsOf(a, r.codes).map((p) => p.map(codeText).join(' with ')).join(', ');
+  const chance = `Guessing alone ${w.luck} ${r.chance}.`;
+  if (r.answerAlso) return `${r.pick && !r.right ? `You sorted ${sorted(r)}. ` : ''}${r.pick ? chance : ''}`;
+  const was = `${codeText(r.answer)} ${w.was}.`;
   if (!r.pick) return was;
   if (r.right) return `${was} ${chance}`;
-  return odd ? `You picked ${codeText(r.pick)}; ${was} ${chance}` : `You picked ${codeText(r.pick)}. ${chance}`;
+  return r.codes.length === 2 ? `You picked ${codeText(r.pick)}. ${chance}` : `You picked ${codeText(r.pick)}; ${was} ${chance}`;
 }
 
 /** @param {number} n answers shown */

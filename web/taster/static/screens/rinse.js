@@ -1,6 +1,7 @@
 import { frame, title } from '../frame.js';
 import { GAP, digits } from '../glyphs.js';
 import { rinseLeft } from '../place.js';
+import { told } from './answer.js';
 import { html } from '../vendor/htm-preact-3.1.1.js';
 
 /**
@@ -11,10 +12,11 @@ import { html } from '../vendor/htm-preact-3.1.1.js';
 export function rinse(view, local, act) {
   const r = /** @type {{set: number, until: number, of: number}} */ (local.rinse);
   const left = rinseLeft(local);
+  const kept = view?.kept.find((k) => k.set === r.set);
   return frame(view, local, act, {
     name: 'rinse',
     body: html`<div class="mid">
-      <p class="over">After set ${r.set}</p>
+      <p class="over">After set ${r.set}${kept && told(kept) && `. ${told(kept)}`}</p>
       ${title('Rinse with water, then wait.')}
       <div role="timer" aria-label="time left">${digits(`${Math.floor(left / 60)}:${String(left % 60).padStart(2, '0')}`, 'clock', { gap: GAP.alone })}</div>
       ${ruler(r.of, left)}

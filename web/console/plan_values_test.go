@@ -1,0 +1,341 @@
+package console
+
+import (
+	"encoding/csv"
+	"fmt"
+	"html"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+
+	"oddcup/session"
+)
+
+var anyTag = regexp.MustCompile(`<[^>]*>`)
+
+// words is a page or a part of it as it is read.
+func words(body string) string {
+	s := html.UnescapeString(anyTag.ReplaceAllString(body, " "))
+	return strings.Join(strings.Fields(strings.ReplaceAll(s, "\u00a0", " ")), " ")
+}
+
+// part is the page from an element's id on, to the next one's.
+func part(t *testing.T, body, from, to string) string {
+	t.Helper()
+	_, rest, ok := strings.Cut(body, ` id="`+from+`"`)
+	if !ok {
+		t.Fatalf("the page has no %s", from)
+	}
+	found, _, ok := strings.Cut(rest, to)
+	if !ok {
+		t.Fatalf("after %s the page has no %s", from, to)
+	}
+	return words("<" + found)
+}
+
+// worked posts a template's form with changes and gives the page.
+func worked(d *desk, template string, set map[string]string) string {
+	d.t.Helper()
+	d.at = d.at.Add(1e9)
+	to := d.goes("/sessions", "template", template)
+	id := session.ID(strings.TrimSuffix(strings.TrimPrefix(to, "/s/"), "/plan"))
+	f := planForm(d.room(id).State().Plan).values
+	for k, v := range set {
+		f.Set(k, v)
+	}
+	return d.post(to+"/forecast", f).body
+}
+
+func tells(t *testing.T, name, text string, want ...string) {
+	t.Helper()
+	for _, w := range want {
+		if !strings.Contains(text, w) {
+			t.Errorf("%s: no %q in: %s", name, w, text)
+		}
+	}
+}
+
+// TestPageAnswersThreeQuestions: what a reader who is given the page alone wants
+// to know. Values: R 4.2.2, pbinom and dbinom; pc at d′ 1 by integrate.
+func TestPageAnswersThreeQuestions(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+
+	// May it ship as the same, with 12 people? pbinom(7, 12, 8/15, lower = FALSE) is
+	// 0.2646; no count of 12 at or above 4 keeps β 0.05 at pd 0.3; 66 do for both.
+	same := worked(d, "same", map[string]string{"seats": "12"})
+	tells(t, "same, 12", words(heading(same)), "12 seats may well fail to show", "cannot show that fewer than 30 % of people perceive a difference (66 seats would do)")
+	tells(t, "same, 12", part(t, same, "part-answer", "</section>"), "26 would find", "you want 95", "No result of 12 answers allows the conclusion",
+		"Make it 66 seats", "66 seats in 6 flights of at most 12", "who comes again is no new assessor")
+	d.says(same, "Fewer than 30 answers: similarity is generally not advised.", "ISO 5495, note to table A.3", "The flights have 66 seats together, the session has 12.")
+
+	// Is it the body, with 20? pbinom(14, 20, 0.7, lower = FALSE) is 0.4164.
+	body := worked(d, "body", map[string]string{"seats": "20"})
+	tells(t, "body, 20", words(heading(body)), "20 seats may well fail to show a difference that 40 % of people perceive, or one in body (42 seats would do)", "cannot show that the lots are the same")
+	tells(t, "body, 20", part(t, body, "part-answer", "</section>"), "Test 2, paired comparison: Of 100 such panels, 42 would find")
+	tells(t, "body, 20", part(t, body, "part-forecast-1", "</dl>"),
+		"reaches both risks, as the standards’ tables print it 37", "from here on every panel reaches both 42",
+		"minimum correct 15 of 20", "actual α 0.021", "power at the planned pd, 40 % 0.42")
+	d.says(body, "smallest pd that this panel finds with power 0.8</dt><dd>59.8\u00a0%")
+
+	// Which method is cheapest for d′ 1? (204 triangles fall into a tooth: 210 are
+	// the first whole blocks that do.)
+	one := worked(d, "tell", map[string]string{"dPrime": "1"})
+	tells(t, "d′ 1", part(t, one, "part-compare", "<table"), "At d′ 1, α 0.05, power 0.8",
+		"For any difference the tetrad is cheapest: 61 assessors, in whole blocks 66 seats and 264 cups",
+		"For a named attribute the paired comparison, one-sided is cheapest: 23 assessors, in whole blocks 24 seats and 48 cups")
+	rows := regexp.MustCompile(`(?s)<tr role="row".*?</tr>`).FindAllString(one, -1)
+	want := []string{
+		"triangle 202 220 210", "duo-trio test 228 241 228", "tetrad 61 65 66",
+		"paired comparison, one-sided 23 26 24", "paired comparison, two-sided 30 33 30", "3-AFC test 16 22 18",
+	}
+	if len(rows) != len(want)+1 {
+		t.Fatalf("%d rows of methods, want %d", len(rows)-1, len(want))
+	}
+	for i, w := range want {
+		var got []string
+		got = append(got, regexp.MustCompile(`plan-compare-method">([^<]*)<`).FindStringSubmatch(rows[i+1])[1])
+		for _, m := range regexp.MustCompile(`data-name="[^"]*">([^<]*)<`).FindAllStringSubmatch(rows[i+1], 3) {
+			got = append(got, m[1])
+		}
+		if strings.Join(got, " ") != w {
+			t.Errorf("row %d is %v, want %s", i+1, got, w)
+		}
+	}
+	tells(t, "3-AFC", words(rows[6]), "Only where the lots differ in strength alone, never in a sitting with a triangle.")
+	if !strings.Contains(rows[1], "chosen") || strings.Contains(rows[4], "chosen") {
+		t.Error("the plan's own method is not the marked one")
+	}
+}
+
+// TestComparisonFollowsTheFirstTest: pd 40 % in a triangle is d′ 1.9756, the
+// limit 30 % is 1.6383 (R 4.2.2, integrate and uniroot).
+func TestComparisonFollowsTheFirstTest(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	for _, c := range []struct{ goal, typed, says string }{
+		{"difference", "", "At d′ 1.98, α 0.05, power 0.8"},
+		{"similarity", "", "At d′ 1.64, β 0.05, power 0.8"},
+		{"difference", "1,5", "At d′ 1.5, α"},
+		{"difference", "none", "D′: “none” is not a number."},
+		{"difference", "11", "D′: 11 lies outside 0.05 to 10."},
+		{"difference", "0", "D′: 0 lies outside 0.05 to 10."},
+	} {
+		page := worked(d, "tell", map[string]string{"tests.0.goal": c.goal, "dPrime": c.typed})
+		if text := words(page); !strings.Contains(text, c.says) {
+			t.Errorf("%s, %q: the page does not say %q", c.goal, c.typed, c.says)
+		}
+		if got := d.stands(page, "dPrime"); got != c.typed {
+			t.Errorf("%q typed, %q stands", c.typed, got)
+		}
+	}
+	// It is no part of the plan, and keeps nobody from keeping or sealing it.
+	id := d.drafted()
+	f := planForm(d.room(id).State().Plan).values
+	f.Set("dPrime", "none")
+	f.Set("seats", "30")
+	if r := d.post("/s/"+string(id)+"/plan", f); r.status != 303 || d.room(id).State().Plan.Seats != 30 {
+		t.Errorf("keeping: status %d", r.status)
+	}
+}
+
+// TestForecastValues holds the numbers beside each test to R 4.2.2 (pbinom,
+// dbinom; the stops by a forward recursion over looks at 24, 48 and 72).
+func TestForecastValues(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	for _, c := range []struct {
+		name, template string
+		set            map[string]string
+		want           []string
+	}{
+		{"24 triangles", "tell", nil, []string{
+			"as the standards’ tables print it 23", "from here on every panel reaches both 25", "minimum correct 13 of 24",
+			"actual α 0.028", "power at the planned pd, 40 % 0.79", "smallest pd that this panel finds with power 0.8 40.7 %",
+		}},
+		{"both, 66", "same", nil, []string{
+			"For a difference", "as the standards’ tables print it 66", "from here on every panel reaches both 73", "0.95",
+			"For similarity", "maximum correct 28 of 66", "actual β 0.049", "probability that identical lots pass 0.95",
+			"smallest pd limit that this panel could promise, identical lots passing with 0.95 30 %",
+		}},
+		{"three rounds of 24", "tell", map[string]string{"tests.0.sets": "3", "tests.0.sequential": "on"}, []string{
+			"Stopping early", "all answers correct after 24 answers", "none correct after 24 answers",
+			"equal lots different, α planned 0.05 0.014", "similar, β planned 0.05 0.0102", "finds pd 40 % with probability 0.96",
+			"0.03 / 0.03", "equal lots 36.2 of 72", "expected answers, pd 40 % 34.2 of 72",
+		}},
+		{"two-sided pair, alike", "body", map[string]string{"tests.0.method": "paired-comparison", "tests.0.sided": "two", "tests.0.goal": "similarity", "seats": "400", "tests.0.pdLimit": "20"}, []string{
+			"correct, from and up to",
+		}},
+	} {
+		page := worked(d, c.template, c.set)
+		tells(t, c.name, part(t, page, "part-forecast-0", "</section>"), c.want...)
+	}
+}
+
+// TestUnevenPanelsCost: always the leftmost cup is right in two of six orders of
+// a triangle, one of two of a pair, two of four of a duo-trio test; what is left
+// over of a block may all be (counted by hand).
+func TestUnevenPanelsCost(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	for _, c := range []struct{ method, seats, flights, want string }{
+		{"triangle", "20", "", "8 of 20 would be right by that alone; balanced it is 6.7. 18 or 24 seats balance."},
+		{"triangle", "24", "", "Every serving order is used equally often. If everybody had the same place habit, 8 of 24"},
+		{"triangle", "24", "14, 10", "10 of 24 would be right by that alone; balanced it is 8. Each flight starts its own blocks of 6"},
+		{"duo-trio", "21", "", "11 of 21 would be right by that alone; balanced it is 10.5. 20 or 24 seats balance."},
+		{"tetrad", "5", "", "2 of 5 would be right by that alone; balanced it is 1.7. 6 seats balance."},
+		{"triangle", "24", "12, 6", "8 of 24"}, // flights that don't add up count for nothing
+	} {
+		page := worked(d, "tell", map[string]string{"tests.0.method": c.method, "seats": c.seats, "flights": c.flights})
+		tells(t, fmt.Sprint(c), part(t, page, "part-forecast-0", "</section>"), c.want)
+	}
+}
+
+// TestSizesOfTheReferenceFile walks the number of assessors by both definitions
+// for the methods that the file holds (testdata/reference/c_sample_size.csv,
+// scan with scipy, risks by exact integers).
+func TestSizesOfTheReferenceFile(t *testing.T) {
+	file, err := os.Open("../../testdata/reference/c_sample_size.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	rows, err := csv.NewReader(file).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	methods := map[string]string{"triangle": "triangle", "duotrio": "duo-trio", "duo-trio": "duo-trio"}
+	d := newDesk(t)
+	d.lots()
+	seen := map[string]int{}
+	for _, row := range rows[1:] {
+		method, alpha, beta, pd := methods[row[0]], row[2], row[3], row[4]
+		power := map[string]string{"0.2": "0.8", "0.1": "0.9", "0.05": "0.95"}[beta]
+		percent := map[string]string{"0.5": "50", "0.4": "40", "0.3": "30"}[pd]
+		if method == "" || power == "" || percent == "" || (alpha != "0.05" && alpha != "0.1") {
+			continue
+		}
+		seen[method]++
+		page := worked(d, "tell", map[string]string{"tests.0.method": method, "tests.0.alpha": alpha, "tests.0.power": power, "tests.0.pd": percent})
+		tells(t, fmt.Sprint(row[:5]), part(t, page, "part-forecast-0", "</dl>"),
+			"tables print it "+row[5]+" ", "from here on every panel reaches both "+row[9]+" ")
+	}
+	if seen["triangle"] < 12 || seen["duo-trio"] < 12 {
+		t.Fatalf("rows found: %v", seen)
+	}
+}
+
+// TestAnswerOfEachState: the first line of the page in each state of a plan.
+func TestAnswerOfEachState(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	for _, c := range []struct {
+		name, template string
+		set            map[string]string
+		want           string
+	}{
+		{"reached", "tell", map[string]string{"seats": "30"}, "30 seats can show a difference that 40 % of people perceive, but cannot show that the lots are the same."},
+		{"both reached", "same", nil, "66 seats in 6 flights can show a difference that 30 % of people perceive, or that fewer do, but cannot show by what the lots differ."},
+		{"nothing can be significant", "tell", map[string]string{"seats": "2"}, "2 seats cannot show a difference that 40 % of people perceive (30 seats would do), nor that the lots are the same."},
+		{"practice", "practice", nil, "This is practice: it shows people how a test goes, and says nothing about the lots."},
+		{"bad", "tell", map[string]string{"tests.0.alpha": "x"}, "What this plan can show stands here once its fields hold numbers in range."},
+		{"two alike", "body", map[string]string{"seats": "42"}, "42 seats can show a difference that 40 % of people perceive, and one in body, but cannot show that the lots are the same."},
+	} {
+		if got := words(heading(worked(d, c.template, c.set))); got != c.want {
+			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+	}
+}
+
+// TestAdviceStandsAtItsField: each with its source, and never as a fault.
+func TestAdviceStandsAtItsField(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	for _, c := range []struct {
+		template string
+		set      map[string]string
+		field    string
+		want     string
+	}{
+		{"same", map[string]string{"seats": "24", "flights": ""}, "seats", "Fewer than 30 answers: similarity is generally not advised. (ISO 5495, note to table A.3; for other methods from memory)"},
+		{"tell", nil, "seats", "dealt at random within groups: six seats in a triangle. (ISO 4120, 7.1)"},
+		{"tell", map[string]string{"tests.0.sets": "2"}, "tests.0.sets", "Avoid several sets for one assessor where you can. Where not, everybody gets the same number. (ISO 10399, 6.2)"},
+		{"same", map[string]string{"tests.0.sets": "2"}, "tests.0.sets", "the pooled table is not used for similarity"},
+		{"body", map[string]string{"tests.1.sets": "3"}, "tests.1.sets", "assessors are counted here, not sets"},
+		{"tell", map[string]string{"tests.0.sets": "5"}, "tests.0.sets", "5 sets in a sitting: bitterness builds up, and 4 sets of coffee are usually the most. (common practice, no source)"},
+		{"tell", map[string]string{"tests.0.sets": "5"}, "tests.0.sets", "15 cups a taster; 12 are usually the most for one table. (common practice, no source)"},
+		{"tell", nil, "tests.0.goal", "There is no “no difference”; who guessed says so, and the answer counts. (ISO 4120, 7.4)"},
+		{"tell", nil, "tests.0.goal", "No difference found is not the same as alike."},
+		{"tell", nil, "tests.0.pd", "a large difference"},
+		{"same", nil, "tests.0.pdLimit", "a medium difference. Below 25 % is small, above 35 % large. (textbooks, from memory)"},
+		{"same", nil, "tests.0.beta", "keep β small, 0.05"},
+		{"tell", map[string]string{"tests.0.method": "duo-trio"}, "tests.0.reference", "Constant where one lot is familiar, as from regular production; balanced otherwise. (ISO 10399, scope)"},
+		{"tell", map[string]string{"tests.0.method": "tetrad"}, "tests.0.method", "avoid it where the taste lingers or tires. (ASTM E3009, scope)"},
+		{"tell", map[string]string{"tests.0.blank": "untreated"}, "tests.0.blank", "the brewing was tasted"},
+		{"tell", map[string]string{"tests.0.sequential": "on", "tests.0.sets": "2"}, "tests.0.sequential", "12.6 of 100 tests"},
+		{"body", nil, "tests.1.sided", "One-sided only if it was known before the test which lot should have less; else two-sided. (ISO 5495, 4)"},
+		{"body", map[string]string{"tests.1.sided": "two"}, "tests.1.sided", "Two-sided is right where it was not known"},
+		{"body", nil, "tests.1.definition", "Tasters must be able to recognise the attribute"},
+		{"same", nil, "flights", "who comes again is no new assessor"},
+		{"tell", nil, "serving.lowC", "All cups of a set stand on the tray at once if possible"},
+		{"tell", nil, "serving.swallow", "(ISO 4120, 5.8)"},
+	} {
+		page := worked(d, c.template, c.set)
+		notes := part(t, page, c.field+"-notes", "</div>")
+		tells(t, c.field, notes, c.want)
+		if strings.Contains(notes, "field-error") {
+			t.Errorf("%s: advice forbids", c.field)
+		}
+	}
+	// What holds for two tests is said once.
+	if n := strings.Count(worked(d, "body", nil), "No difference found is not the same as alike."); n != 1 {
+		t.Errorf("one piece of advice stands %d times", n)
+	}
+}
+
+// TestSealedPlanTellsAll: every figure that was registered stands on the sealed
+// page in words.
+func TestSealedPlanTellsAll(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	id := d.drafted()
+	lab := d.rooms.Lab().State()
+	p := everyMethod(session.UsualPlan())
+	p.Title, p.Untreated, p.Processed, p.Practice = "Monday session", lab.Lots[0], lab.Lots[1], false
+	p.Tests = append(p.Tests[:2:2], p.Tests[3]) // one attribute test, which may stop early
+	p.Tests[2].TwoSided, p.Flights = false, nil
+	p.Tests[2].Sequential, p.Tests[2].Beta = false, 0
+	p.Seats, p.Flights = 24, []int{6, 18}
+	f := planForm(p)
+	f.values.Set("pin", "4711")
+	f.values.Set("pin2", "4711")
+	if r := d.post("/s/"+string(id)+"/seal", f.values); r.status != 303 {
+		t.Fatalf("seal: status %d: %v", r.status, readPlan(f, lab).Check())
+	}
+	page := words(d.page("/s/" + string(id) + "/plan"))
+	tells(t, "sealed", page,
+		"flights 2: 6, 18 seats, each from its own brews", "practice no",
+		"Test 1: tetrad", "goal to show similarity", "blank test two brews of the processed lot", "Which two are the same?", "pd limit: similar means that fewer perceive it 29 %", "β, risk of calling lots similar that are not 0.1", "power, chance that identical lots pass 0.9",
+		"Test 2: duo-trio test", "a difference and similarity, each by its own rule", "reference constant: always the untreated lot", "sets per seat 2", "α, risk of calling equal lots different 0.01", "pd worth finding 35 %",
+		"Test 3: paired comparison", "attribute sweetness", "tasters are told How sweet.", "one-sided: the processed lot was said to have less", "stopping none: all answers are taken",
+	)
+	// Nothing can change any more, so nothing is offered.
+	d.saysNot(page, "would do)", "Make it ")
+}
+
+func TestSealedSequentialPlanTellsSo(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	id := d.drafted()
+	f := planForm(d.room(id).State().Plan)
+	f.actOnRows("remove.1")
+	for k, v := range map[string]string{"tests.0.sets": "3", "tests.0.sequential": "on", "tests.0.beta": "0.1", "pin": "4711", "pin2": "4711"} {
+		f.values.Set(k, v)
+	}
+	if r := d.post("/s/"+string(id)+"/seal", f.values); r.status != 303 {
+		t.Fatalf("seal: status %d", r.status)
+	}
+	tells(t, "sealed", words(d.page("/s/"+string(id)+"/plan")),
+		"stopping may stop early, after a whole round", "β, risk of missing the difference 0.1", "Stopping early")
+}

@@ -1,0 +1,293 @@
+package console
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"oddcup/session"
+)
+
+// reach is how far a test gets with what it wants to show.
+type reach int
+
+const (
+	reaches reach = iota // with the wanted probability
+	short                // with less
+	never                // no result can
+)
+
+// differs and alike say how far a test's two goals get.
+func differs(f session.Forecast) reach {
+	power := f.Power
+	if f.Risks != nil {
+		power = f.Risks.AtP1.Different
+	}
+	switch {
+	case !f.HasMin || power == 0:
+		return never
+	case power < f.Plan.Power:
+		return short
+	}
+	return reaches
+}
+
+func alike(f session.Forecast) reach {
+	switch {
+	case !f.HasMax:
+		return never
+	case f.PassAlike < f.Plan.Power:
+		return short
+	}
+	return reaches
+}
+
+// enoughAll reports whether every test gets what it wants.
+func enoughAll(forecasts []session.Forecast) bool {
+	return !slices.ContainsFunc(forecasts, func(f session.Forecast) bool {
+		return f.Plan.WantsDifference() && differs(f) != reaches || f.Plan.WantsSimilarity() && alike(f) != reaches
+	})
+}
+
+// answerLine is one test's share of the answer.
+type answerLine struct {
+	Test  string
+	Say   string
+	Short bool
+}
+
+// answerOf says in one sentence what a plan can and cannot show, then for each
+// test how often. A blank test asks nothing of the lots and stands in its line
+// only. Where a goal is not reached, more is the number of seats that would do.
+func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (string, []answerLine) {
+	var lines []answerLine
+	for _, f := range forecasts {
+		lines = append(lines, lineOf(f))
+	}
+	switch {
+	case p.Practice:
+		return "This is practice: it shows people how a test goes, and says nothing about the lots.", lines
+	case len(p.Tests) == 0:
+		return "The plan has no test yet.", nil
+	case len(forecasts) == 0:
+		return "What this plan can show stands here once its fields hold numbers in range.", nil
+	}
+	var can [3][]string // by reach
+	similarity, attribute := false, false
+	pd := -1.0 // that was named last
+	for _, f := range forecasts {
+		if f.Plan.Blank != "" {
+			continue
+		}
+		attribute = attribute || !f.Method.Overall
+		if f.Plan.Goal == session.GoalBoth {
+			similarity = true
+			if f.Method.Overall && f.Plan.Pd == f.Plan.PdLimit && differs(f) == alike(f) {
+				can[alike(f)] = append(can[alike(f)], "a difference that "+pct(f.Plan.Pd)+" of people perceive, or that fewer do")
+				pd = f.Plan.Pd
+				continue
+			}
+		}
+		if f.Plan.WantsDifference() {
+			say := "a difference that " + pct(f.Plan.Pd) + " of people perceive"
+			switch {
+			case !f.Method.Overall && pd == f.Plan.Pd:
+				say = "one in " + orIt(f.Plan.Attribute)
+			case !f.Method.Overall:
+				say = fmt.Sprintf("a difference in %s that %s of people perceive", orIt(f.Plan.Attribute), pct(f.Plan.Pd))
+			}
+			pd = f.Plan.Pd
+			can[differs(f)] = append(can[differs(f)], say)
+		}
+		if f.Plan.WantsSimilarity() {
+			similarity = true
+			say := "that fewer than " + pct(f.Plan.PdLimit) + " of people perceive a difference"
+			if !f.Method.Overall {
+				say += " in " + orIt(f.Plan.Attribute)
+			}
+			can[alike(f)] = append(can[alike(f)], say)
+		}
+	}
+	for r := range can {
+		can[r] = once(can[r])
+	}
+	if more != nil && !more.Balance {
+		// The number stands with the last goal that is not reached.
+		for _, r := range []reach{never, short} {
+			if n := len(can[r]); n > 0 {
+				can[r][n-1] += fmt.Sprintf(" (%d seats would do)", more.Seats)
+				break
+			}
+		}
+	}
+	switch {
+	case !similarity:
+		can[never] = append(can[never], "that the lots are the same")
+	case !attribute && len(can[never]) == 0:
+		can[never] = append(can[never], "by what the lots differ")
+	}
+	say := sizeWords(p) + " " + canCannot(can)
+	return strings.ReplaceAll(say, " %", "\u00a0%"), lines
+}
+
+// once leaves out what two tests say alike.
+func once(say []string) []string {
+	var all []string
+	for _, x := range say {
+		if !slices.Contains(all, x) {
+			all = append(all, x)
+		}
+	}
+	return all
+}
+
+func orIt(attribute string) string {
+	if attribute == "" {
+		return "the attribute"
+	}
+	return attribute
+}
+
+func sizeWords(p session.Plan) string {
+	say := counted(p.Seats, "seat")
+	if n := len(p.Flights); n > 1 {
+		say += fmt.Sprintf(" in %d flights", n)
+	}
+	return say
+}
+
+// canCannot joins what is shown, what may be missed and what is never shown.
+func canCannot(can [3][]string) string {
+	var parts []string
+	if x := can[reaches]; len(x) > 0 {
+		parts = append(parts, "can show "+strings.Join(x, ", and "))
+	}
+	if x := can[short]; len(x) > 0 {
+		parts = append(parts, "may well fail to show "+strings.Join(x, ", or "))
+	}
+	if x := can[never]; len(x) > 0 {
+		parts = append(parts, "cannot show "+strings.Join(x, ", nor "))
+	}
+	if len(parts) == 3 {
+		return parts[0] + ", " + parts[1] + ", and " + parts[2] + "."
+	}
+	with := ", and "
+	if len(can[reaches]) > 0 {
+		with = ", but "
+	}
+	return strings.Join(parts, with) + "."
+}
+
+// lineOf says how often one test shows what it is to show.
+func lineOf(f session.Forecast) answerLine {
+	l := answerLine{Test: fmt.Sprintf("Test %d, %s", f.Number, f.Method.Name)}
+	if f.Plan.Blank != "" {
+		l.Test += ", blank"
+	}
+	var say []string
+	if f.Plan.WantsDifference() {
+		power := f.Power
+		if f.Risks != nil {
+			power = f.Risks.AtP1.Different
+		}
+		r := differs(f)
+		l.Short = r != reaches
+		if r == never {
+			say = append(say, fmt.Sprintf("No result of %s can be significant.", counted(f.N, "answer")))
+		} else {
+			say = append(say, fmt.Sprintf("Of 100 such panels, %s would find a difference that %s of people perceive; you want %s.",
+				ofHundred(power, f.Plan.Power), pct(f.Plan.Pd), num(100*f.Plan.Power)))
+		}
+	}
+	if f.Plan.WantsSimilarity() {
+		r := alike(f)
+		l.Short = l.Short || r != reaches
+		if r == never {
+			say = append(say, fmt.Sprintf("No result of %s allows the conclusion that fewer than %s of people perceive a difference.",
+				counted(f.N, "answer"), pct(f.Plan.PdLimit)))
+		} else {
+			say = append(say, fmt.Sprintf("Of 100 pairs of identical lots, %s would pass as similar; you want %s.",
+				ofHundred(f.PassAlike, f.Plan.Power), num(100*f.Plan.Power)))
+		}
+	}
+	l.Say = strings.Join(say, " ")
+	return l
+}
+
+// ofHundred is a probability as a count of 100, never a false 0 or 100, and
+// where it falls short of what is wanted never that.
+func ofHundred(p, wanted float64) string {
+	switch {
+	case p > 0.99 && p < 1:
+		return "more than 99"
+	case p < 0.01 && p > 0:
+		return "fewer than 1"
+	case p < wanted && math.Round(100*p) >= math.Round(100*wanted):
+		return fixed(math.Floor(1000*p)/10, 1)
+	}
+	return fixed(100*p, 0)
+}
+
+// enough is a number of seats that would do for every test, with every serving
+// order equally often.
+type enough struct {
+	Seats   int
+	Balance bool // the planned number does as well, but leaves orders uneven
+	Flight  int  // size of flights to split them in, 0 for none
+	Flights int  // how many that are
+}
+
+// Make is the value of the button that takes them.
+func (e enough) Make() string { return fmt.Sprint(e.Seats) }
+
+// MakeFlights is the same, split in flights.
+func (e enough) MakeFlights() string { return fmt.Sprintf("%d/%d", e.Seats, e.Flight) }
+
+// enoughFor finds it, nil where there is nothing to offer.
+func enoughFor(p session.Plan, forecasts []session.Forecast) *enough {
+	if len(forecasts) == 0 || len(forecasts) != len(p.Tests) || p.Practice {
+		return nil
+	}
+	block, from, balanced := 1, p.Seats, true
+	for _, f := range forecasts {
+		block = lcm(block, f.Block)
+		from = max(from, f.Even)
+		balanced = balanced && f.Balanced
+		// What stops early has no number that is known beforehand.
+		if f.Even == 0 || f.Plan.Sequential {
+			return nil
+		}
+	}
+	ok := enoughAll(forecasts)
+	if ok && balanced {
+		return nil
+	}
+	from = (from + block - 1) / block * block
+	// A number that does for one test may fall into a tooth of another.
+	for n := from; n <= from+6*block && n <= 500; n += block {
+		next := p
+		next.Seats, next.Flights = n, nil
+		if !enoughAll(next.Forecast()) {
+			continue
+		}
+		e := &enough{Seats: n, Balance: ok}
+		table := p.Seats
+		if len(p.Flights) > 0 {
+			table = slices.Max(p.Flights)
+		}
+		if size := max(table/block, 1) * block; size < n && (len(p.Flights) > 1 || !ok) {
+			e.Flight, e.Flights = size, len(flightsOf(n, size))
+		}
+		return e
+	}
+	return nil
+}
+
+func lcm(a, b int) int {
+	x, y := a, b
+	for y != 0 {
+		x, y = y, x%y
+	}
+	return a / x * b
+}

@@ -1,0 +1,155 @@
+package console
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"strings"
+
+	"oddcup/session"
+	"oddcup/stats"
+	"oddcup/web/look"
+)
+
+// sizeView is how large the difference looks, test by test.
+type sizeView struct {
+	Pd, DPrime template.HTML
+	Level      string // of the intervals, in a sentence for the margin
+	Note       string
+}
+
+func sizesOf(tests []session.TestResult) sizeView {
+	var v sizeView
+	pd := look.EstimatePlot{
+		Min: -0.2, Max: 1, AxisLabel: "pd, the count corrected for guessing", Chance: new(float64),
+		Title: "Share who perceive the difference",
+	}
+	dp := look.EstimatePlot{
+		Min: 0, Max: 3, AxisLabel: "d′, in units of one taster’s own noise; the one scale on which methods meet",
+		Title: "Size of the difference, d′",
+	}
+	var levels []string
+	for _, t := range tests {
+		name := nameOf(t.Plan)
+		level := pct(t.Confidence) + " interval"
+		if exploratory(t) {
+			level += ", exploratory"
+		}
+		levels = append(levels, pct(t.Confidence))
+		if t.N == 0 {
+			none := look.Estimate{Label: name, Sub: "no answer counts", Value: math.NaN(), Words: "no estimate"}
+			pd.Rows, dp.Rows = append(pd.Rows, none), append(dp.Rows, none)
+			continue
+		}
+		pd.Rows = append(pd.Rows, look.Estimate{
+			Label: name, Sub: "pd, " + level, Value: t.Pd, Lower: t.PdInterval.Lower, Upper: t.PdInterval.Upper,
+			LowerCut: !lowerLimit(t.PdInterval, t.Plan.TwoSided), Words: pdWords(t),
+		})
+		least := t.Pd
+		if t.Plan.TwoSided {
+			least = min(least, t.PdInterval.Lower)
+		}
+		if t.Plan.WantsSimilarity() && t.Plan.TwoSided {
+			least = min(least, -t.Plan.PdLimit)
+		}
+		for pd.Min > least {
+			pd.Min -= 0.2
+		}
+		dp.Rows = append(dp.Rows, look.Estimate{
+			Label: name, Sub: "d′, " + level, Value: t.DPrime, Lower: t.DPrimeInterval.Lower, Upper: t.DPrimeInterval.Upper,
+			LowerCut: !lowerLimit(t.DPrimeInterval, t.Plan.TwoSided), UpperCut: math.IsInf(t.DPrimeInterval.Upper, 1), Words: dPrimeWords(t),
+		})
+		for _, x := range []float64{t.DPrime, t.DPrimeInterval.Lower, t.DPrimeInterval.Upper} {
+			if !math.IsInf(x, 0) && !math.IsNaN(x) {
+				dp.Max = max(dp.Max, math.Ceil(x))
+				if t.Plan.TwoSided {
+					dp.Min = min(dp.Min, math.Floor(x))
+				}
+			}
+		}
+		if t.Plan.TwoSided && 2*t.Correct < t.N {
+			v.Note = fmt.Sprintf("%s: fewer than half picked the processed lot, so counted that way both figures lie at or below guessing.", capital(name))
+		}
+	}
+	v.Level = "Dots with " + listed(unique(levels)) + " intervals. One-sided tests at α go with 1 − 2α, so that interval and p never disagree."
+	pd.Lines = limitLines(tests)
+	pd.Desc, dp.Desc = sizeDesc(pd), sizeDesc(dp)
+	v.Pd, v.DPrime = look.Estimates(pd), look.Estimates(dp)
+	return v
+}
+
+// limitLines are the pd limits that tests of similarity were registered for.
+func limitLines(tests []session.TestResult) []look.AxisLine {
+	var lines []look.AxisLine
+	seen := map[float64]bool{}
+	for _, t := range tests {
+		if x := t.Plan.PdLimit; t.Plan.WantsSimilarity() && !seen[x] {
+			seen[x] = true
+			lines = append(lines, look.AxisLine{At: x, Label: "pd limit " + num(x)})
+			if t.Plan.TwoSided {
+				lines = append(lines, look.AxisLine{At: -x, Label: "pd limit " + num(-x)})
+			}
+		}
+	}
+	return lines
+}
+
+// exploratory reports whether a test's estimates are no part of what was
+// registered: similarity asks for a limit and not for a size, a test that could
+// stop early stops where the count is large, and one that the registered order
+// did not reach has no conclusion.
+func exploratory(t session.TestResult) bool {
+	return t.Plan.Goal == session.GoalSimilarity || t.Plan.Sequential || !t.Decided
+}
+
+func sizeDesc(p look.EstimatePlot) string {
+	var rows []string
+	for _, r := range p.Rows {
+		rows = append(rows, r.Label+": "+r.Words)
+	}
+	return strings.Join(rows, "; ") + "."
+}
+
+func unique(words []string) []string {
+	var all []string
+	seen := map[string]bool{}
+	for _, w := range words {
+		if !seen[w] {
+			seen[w], all = true, append(all, w)
+		}
+	}
+	return all
+}
+
+func pdWords(t session.TestResult) string {
+	return intervalWords(t.Pd, t.PdInterval, t.Plan.TwoSided)
+}
+
+func dPrimeWords(t session.TestResult) string {
+	return intervalWords(t.DPrime, t.DPrimeInterval, t.Plan.TwoSided)
+}
+
+// lowerLimit reports whether an interval's lower end is a limit. A one-sided
+// test's scale ends at 0; a two-sided one's has a sign and goes on.
+func lowerLimit(i stats.Interval, twoSided bool) bool {
+	return i.Lower > 0 || twoSided && !math.IsInf(i.Lower, -1)
+}
+
+// intervalWords is an estimate with its interval; an end at the scale's bound
+// is no limit and is not given as one.
+func intervalWords(x float64, i stats.Interval, twoSided bool) string {
+	value := fixed(x, 2)
+	if math.IsInf(x, 0) || math.IsNaN(x) {
+		value = "unbounded"
+	}
+	low, high := lowerLimit(i, twoSided), !math.IsInf(i.Upper, 1)
+	switch {
+	case low && high:
+		return fmt.Sprintf("%s (%s to %s)", value, fixed(i.Lower, 2), fixed(i.Upper, 2))
+	case high:
+		return fmt.Sprintf("%s (at most %s)", value, fixed(i.Upper, 2))
+	case low:
+		return fmt.Sprintf("%s (at least %s)", value, fixed(i.Lower, 2))
+	}
+	return value + " (no limit)"
+}

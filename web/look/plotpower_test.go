@@ -1,0 +1,84 @@
+package look
+
+import (
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// sizedPower is the power of a triangle at pd 40 % with the sizes that reach 0.80:
+// 23 is the smallest, and 25 and all larger ones do (R 4.2.2, pbinom).
+func sizedPower(to, planned, first, stable int) string {
+	p := PowerPlot{Wanted: 0.8, Planned: planned, First: first, Stable: stable, Title: "Power", Desc: "It rises.", XLabel: "n"}
+	for n := 2; n <= to; n++ {
+		x, power := least(binomial(n, 1.0/3), 0.05), 0.0
+		if x > 0 {
+			power = upper(binomial(n, 0.4+0.6/3), x)
+		}
+		p.Points = append(p.Points, PowerPoint{n, power})
+	}
+	return string(PowerCurve(p))
+}
+
+var sizeLine = regexp.MustCompile(`<line class="plot-size" x1="([\d.]+)%" x2="([\d.]+)%" y1="([\d.]+)" y2="([\d.]+)"`)
+
+func TestSizesStandAtTheirNumbers(t *testing.T) {
+	plot := drawing(t, sizedPower(48, 24, 23, 25), "plot-wide")
+	found := sizeLine.FindAllStringSubmatch(plot, -1)
+	if len(found) != 2 {
+		t.Fatalf("%d lines, want 2", len(found))
+	}
+	for i, n := range []int{23, 25} {
+		if want := pct(float64(n-2) / 46); found[i][1]+"%" != want || found[i][2] != found[i][1] {
+			t.Errorf("the line of %d stands at %s%%, want %s", n, found[i][1], want)
+		}
+	}
+	for _, want := range []string{">23: smallest that does<", ">25: every panel from here on<"} {
+		if !strings.Contains(plot, want) {
+			t.Errorf("no %q", want)
+		}
+	}
+	if narrow := drawing(t, sizedPower(48, 24, 23, 25), "plot-narrow"); !strings.Contains(narrow, ">first: 23<") || !strings.Contains(narrow, ">stable: 25<") {
+		t.Error("the narrow drawing does not name the sizes")
+	}
+	// One number for both has one line; one beyond the plot is named without.
+	if plot := drawing(t, sizedPower(48, 24, 30, 30), "plot-wide"); len(sizeLine.FindAllString(plot, -1)) != 1 || !strings.Contains(plot, ">30: this and every larger one<") {
+		t.Error("one number for both is not one mark")
+	}
+	if plot := drawing(t, sizedPower(48, 12, 66, 73), "plot-wide"); sizeLine.MatchString(plot) || !strings.Contains(plot, ">66: smallest that does →<") {
+		t.Error("sizes beyond the plot are not named at its edge")
+	}
+	if plot := drawing(t, sizedPower(48, 24, 0, 0), "plot-wide"); strings.Contains(plot, "smallest") || strings.Contains(plot, "from here on") {
+		t.Error("no size is promised, and one is named")
+	}
+}
+
+// The names stay in the column wherever the sizes are, on heights of their own.
+func TestSizeNamesStayInside(t *testing.T) {
+	label := regexp.MustCompile(`<text class="plot-strong" text-anchor="(\w+)" x="([\d.]+)%" dx="(-?[\d.]+)" y="([\d.]+)">((?:first|stable|enough): [^<]*)<`)
+	for first := 3; first <= 60; first++ {
+		whole := sizedPower(48, 24, first, first+2)
+		wellFormed(t, fmt.Sprint("sizes ", first), PowerCurve(PowerPlot{Points: []PowerPoint{{2, 0}, {48, 1}}, Wanted: 0.8, First: first, Stable: first + 2}))
+		_, plot, _ := strings.Cut(whole, `plot-narrow"`)
+		found := label.FindAllStringSubmatch(plot, -1)
+		if len(found) != 2 || found[0][4] == found[1][4] {
+			t.Fatalf("first %d: labels %v", first, found)
+		}
+		for _, m := range found {
+			x, errX := strconv.ParseFloat(m[2], 64)
+			dx, errD := strconv.ParseFloat(m[3], 64)
+			if errX != nil || errD != nil {
+				t.Fatal(errX, errD)
+			}
+			from := x/100*narrow.least + dx
+			if m[1] == "end" {
+				from -= labelPx(m[5])
+			}
+			if to := from + labelPx(m[5]); from < -44 || to > narrow.least+24 {
+				t.Errorf("first %d: %q stands from %.0f to %.0f px of %.0f", first, m[5], from, to, narrow.least)
+			}
+		}
+	}
+}
