@@ -2,6 +2,7 @@ package session
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"oddcup/stats"
@@ -71,7 +72,8 @@ type TestResult struct {
 	// guess-corrected and may be negative; its interval is cut at 0. DPrime is 0
 	// at or below chance, and unbounded above where every answer is correct. In
 	// a two-sided test both have a sign and nothing is cut. They hold for
-	// independent answers.
+	// independent answers. Where assessors are counted they are NaN: a majority
+	// has no pd, and its share would look larger than the difference is.
 	Confidence     float64
 	Pd             float64
 	PdInterval     stats.Interval
@@ -89,6 +91,7 @@ type Look struct {
 	Flight, Round int
 	N, Correct    int
 	Decision      stats.Decision
+	Cut           bool // the session was closed within the round: nothing is decided
 }
 
 func (s *State) testResult(i int, p TestPlan, answers []SeatAnswer) TestResult {
@@ -100,8 +103,11 @@ func (s *State) testResult(i int, p TestPlan, answers []SeatAnswer) TestResult {
 		}
 	}
 	var assessors []stats.Replicates
-	at := -1 // the seat that the last of assessors is of
+	at, served := -1, 0 // the seat that the last of assessors is of; sets on the table
 	for _, a := range answers {
+		if a.Test == i && a.Take == 0 {
+			served++
+		}
 		switch {
 		case a.Test != i:
 		case a.Void != nil:
@@ -119,16 +125,13 @@ func (s *State) testResult(i int, p TestPlan, answers []SeatAnswer) TestResult {
 			}
 		}
 	}
-	t.N = t.Sets
 	t.Missing = t.Seats*p.Sets - t.Sets
-	if t.majorities() {
-		sign := stats.SignByMajority(assessors)
-		t.N, t.Correct, t.Even = sign.N, sign.Plus, sign.Ties
-	}
 	if p.Sequential {
+		t.Missing = served - t.Sets // what no round was served for is no gap
+		t.N = t.Sets
 		t.Looks = s.looksOf(i, t)
 	}
-	t.analyse(assessors)
+	t.count(assessors)
 	return t
 }
 
@@ -153,13 +156,8 @@ func Analyse(p TestPlan, seats []stats.Replicates) TestResult {
 			t.Correct += a.Correct
 		}
 	}
-	t.N = t.Sets
 	t.Missing = t.Seats*p.Sets - t.Sets
-	if t.majorities() {
-		sign := stats.SignByMajority(assessors)
-		t.N, t.Correct, t.Even = sign.N, sign.Plus, sign.Ties
-	}
-	t.analyse(assessors)
+	t.count(assessors)
 	t.Decided, t.Outcome = true, t.outcome()
 	return t
 }
@@ -190,13 +188,23 @@ func (t TestResult) Cautions() []string { return t.cautions() }
 // lean one way steadily, so their sets are not independent.
 func (t *TestResult) majorities() bool { return !t.Method.Overall && t.Plan.Sets > 1 }
 
+// count settles what is counted, and analyses it.
+func (t *TestResult) count(assessors []stats.Replicates) {
+	t.N = t.Sets
+	if t.majorities() {
+		sign := stats.SignByMajority(assessors)
+		t.N, t.Correct, t.Even = sign.N, sign.Plus, sign.Ties
+	}
+	t.analyse(assessors)
+}
+
 // looksOf are the looks as they were taken, and the one at the end.
 func (s *State) looksOf(i int, t TestResult) []Look {
 	var all []Look
 	stopped := false
 	for _, l := range s.looks {
 		stopped = l.Stop
-		all = append(all, Look{l.Flight, l.Round, l.n, l.correct, s.decisionAt(i, l.tally)})
+		all = append(all, Look{Flight: l.Flight, Round: l.Round, N: l.n, Correct: l.correct, Decision: s.decisionAt(i, l.tally)})
 	}
 	switch {
 	case stopped || t.N == 0:
@@ -205,9 +213,9 @@ func (s *State) looksOf(i int, t TestResult) []Look {
 			last.Decision = stats.Undecided
 		}
 	default:
-		end := Look{s.Flight, len(s.Rounds), t.N, t.Correct, s.decisionAt(i, tally{t.N, t.Correct})}
-		if end.Decision == stats.Continue {
-			end.Decision = stats.Undecided
+		end := Look{Flight: s.Flight, Round: len(s.Rounds), N: t.N, Correct: t.Correct, Cut: !s.AllIn(), Decision: stats.Undecided}
+		if d := s.decisionAt(i, tally{t.N, t.Correct}); d != stats.Continue && !end.Cut {
+			end.Decision = d
 		}
 		all = append(all, end)
 	}
@@ -250,6 +258,11 @@ func (t *TestResult) analyse(assessors []stats.Replicates) {
 	if p.Sets > 1 && t.Method.Overall && len(assessors) > 0 {
 		fit := stats.FitBetaBinomial(assessors, chance, t.Confidence)
 		t.Spread = &fit
+	}
+	if t.majorities() {
+		none := stats.Interval{Lower: math.NaN(), Upper: math.NaN(), Confidence: t.Confidence}
+		t.Pd, t.PdInterval, t.DPrime, t.DPrimeInterval = math.NaN(), none, math.NaN(), none
+		return
 	}
 	pc := float64(t.Correct) / float64(t.N)
 	t.Pd = stats.PdFromPc(pc, chance)
@@ -322,7 +335,7 @@ func (t *TestResult) lastLook() stats.Decision {
 // last digit must not decide.
 func (t *TestResult) significant() bool {
 	if t.Plan.Sequential {
-		return t.lastLook() == stats.Different
+		return t.N > 0 && t.lastLook() == stats.Different
 	}
 	x := t.Correct
 	if t.Plan.TwoSided {
@@ -335,7 +348,7 @@ func (t *TestResult) significant() bool {
 func (t *TestResult) alike() bool {
 	switch {
 	case t.Plan.Sequential:
-		return t.lastLook() == stats.Similar
+		return t.N > 0 && t.lastLook() == stats.Similar
 	case t.N == 0 || !t.HasMax:
 		return false
 	case t.Replicated != nil:

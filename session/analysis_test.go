@@ -462,3 +462,47 @@ func TestPositionsOfEveryMethod(t *testing.T) {
 		}
 	}
 }
+
+// flat writes a result out: functions are not comparable, and NaN is not NaN.
+func flat(r TestResult) string {
+	spread, replicated := "", ""
+	if r.Spread != nil {
+		spread = fmt.Sprintf("%+v", *r.Spread)
+	}
+	if r.Replicated != nil {
+		replicated = fmt.Sprintf("%+v", *r.Replicated)
+	}
+	r.Method, r.Spread, r.Replicated = Method{Key: r.Method.Key}, nil, nil
+	return fmt.Sprintf("%+v %s %s", r, spread, replicated)
+}
+
+// Counts that came on paper are analysed as a session's are.
+func TestAnalyseIsTheSessionsOwn(t *testing.T) {
+	for _, m := range Methods {
+		for _, goal := range goals {
+			for sets := 1; sets <= 3; sets++ {
+				test := testOf(m, goal, sets)
+				p := planOf(24, test)
+				if p.Check() != nil {
+					continue
+				}
+				right := func(seat, set int) bool { return seat <= 6 || (seat+set)%3 == 0 }
+				want := answered(p, seedOf(1), right).compute().Tests[0]
+				var seats []stats.Replicates
+				for seat := 1; seat <= 24; seat++ {
+					one := stats.Replicates{N: sets}
+					for set := 1; set <= sets; set++ {
+						if right(seat, set) {
+							one.Correct++
+						}
+					}
+					seats = append(seats, one)
+				}
+				got := Analyse(test, seats)
+				if a, b := flat(got), flat(want); a != b {
+					t.Errorf("%s for %s, %d sets:\n%s\nwant\n%s", m.Key, goal, sets, a, b)
+				}
+			}
+		}
+	}
+}

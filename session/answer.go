@@ -312,6 +312,9 @@ func (t TestResult) sequentialVerdict() string {
 		return fmt.Sprintf("Undecided: %s, the count reached the lower line: a difference that %s of people perceive was not found (β %s).",
 			seen, percent(t.Plan.Pd), num(t.Plan.Beta))
 	}
+	if last.Cut {
+		return fmt.Sprintf("Undecided: the session was closed within a round, %s, and the registered rule looks at whole rounds only.", seen)
+	}
 	return fmt.Sprintf("Undecided: %s, the count lay between the lines at the end.", seen)
 }
 

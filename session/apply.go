@@ -61,6 +61,11 @@ func (s *State) Apply(rec Recorded) {
 		seat := s.seat(e.Seat)
 		seat.Left, seat.LeftFor = true, e.Reason
 	case *FlightEnded:
+		for i := range s.Seats {
+			if s.InFlight(i + 1) {
+				s.Seats[i].Claiming = false // its phone may still bring an answer
+			}
+		}
 		s.Flight = e.Flight + 1
 		s.LobbyOpen, s.Frozen, s.Tasting, s.Paused, s.Rounds = false, false, false, false, nil
 	case *Looked:

@@ -432,11 +432,11 @@ func (s *State) CanReplace(seat, set, take int) error {
 	if !s.InFlight(seat) {
 		return fmt.Errorf("seat %d: %w", seat, ErrFlight)
 	}
+	if s.Stopped {
+		return fmt.Errorf("seat %d, set %d: %w", seat, set, ErrStopped)
+	}
 	if !st.Taken() {
 		return fmt.Errorf("seat %d: %w", seat, ErrNotHere)
-	}
-	if !s.InFlight(seat) {
-		return fmt.Errorf("seat %d: its flight has ended and so have its brews: %w", seat, ErrFlight)
 	}
 	if set < len(st.Sets) && st.Sets[set].Last() != nil {
 		return fmt.Errorf("seat %d, set %d: a later set has been served: %w", seat, set, ErrNoMore)

@@ -329,6 +329,9 @@ func TestReplacementsAndVessels(t *testing.T) {
 				lots["A"] = lotWater
 			}
 			for i, cup := range first.Cups {
+				if second := blank != "" && order[i] == 'B'; (cup.Vessel == Cross) != second {
+					t.Errorf("%s %s, cup %d of %s: from the vessel %s", m.Key, blank, i+1, order, cup.Vessel)
+				}
 				if got := sheet.Lots[cup.Vessel]; got != lots[order[i:i+1]] {
 					t.Errorf("%s %s, cup %d of %s: lot %s", m.Key, blank, i+1, order, got.Number)
 				}

@@ -169,8 +169,8 @@ func (f *Forecast) powerAt(n int, pd float64) float64 {
 	return min(power, 1)
 }
 
-// pdOfMajorities is the pd at which a majority is correct as often as that of
-// this many sets a seat is, where pd holds for each set.
+// pdOfMajorities is the pd at which one set a seat is correct as often as the
+// majority of this many sets is, where pd holds for each of them.
 func pdOfMajorities(sets int, pd, chance float64) float64 {
 	right, even := majority(sets, stats.PcFromPd(pd, chance))
 	return stats.PdFromPc(right/(1-even), chance)

@@ -188,14 +188,15 @@ func TestStopIsTheEnd(t *testing.T) {
 	}
 	g.refuse(Serve{2}, ErrStopped)
 	g.nothing(Serve{1})
-	// A tray of the last round may still be taken out and poured again: the
-	// count at the look stays, and the later answer is shown beside it.
-	g.do(Void{Seat: 1, Set: 1, Reason: text("wrong vessel"), Replace: true}, g.answer(1, 1, 1, false))
+	// A tray of the last round may still be taken out, but is not poured again:
+	// the count at the look stays, and what counts now is shown beside it.
+	g.refuse(Void{Seat: 1, Set: 1, Reason: text("wrong vessel"), Replace: true}, ErrStopped)
+	g.do(Void{Seat: 1, Set: 1, Reason: text("wrong vessel")})
 	r := g.reveal().Tests[0]
 	if len(r.Looks) != 1 || r.Looks[0].N != 6 || r.Looks[0].Correct != 6 || r.Looks[0].Decision != stats.Different {
 		t.Errorf("looks %+v", r.Looks)
 	}
-	if r.N != 6 || r.Correct != 5 || r.Voided != 1 || r.Outcome != Different || r.Missing != 12 {
+	if r.N != 5 || r.Correct != 5 || r.Voided != 1 || r.Outcome != Different || r.Missing != 1 {
 		t.Errorf("%+v", r)
 	}
 	if v := r.Verdict(); !strings.HasPrefix(v, "Different: after 6 answers, 6 correct, the count reached the upper line") {
@@ -246,8 +247,25 @@ func TestCloseAfterALook(t *testing.T) {
 		t.Fatalf("%+v", events)
 	}
 	r := g.reveal().Tests[0]
-	if len(r.Looks) != 1 || r.Looks[0] != (Look{1, 1, 6, 3, stats.Undecided}) || r.Outcome != Undecided {
+	if len(r.Looks) != 1 || r.Looks[0] != (Look{1, 1, 6, 3, stats.Undecided, false}) || r.Outcome != Undecided {
 		t.Errorf("looks %+v: %s", r.Looks, r.Outcome)
+	}
+}
+
+// A session closed within a round is decided by no count: the rule looks at
+// whole rounds only.
+func TestCloseWithinARound(t *testing.T) {
+	g := newGame(t).toOpen(planOf(12, sequential(2)), 12)
+	g.do(Serve{1})
+	for seat := 1; seat <= 10; seat++ {
+		g.do(g.answer(seat, 1, 0, true))
+	}
+	r := g.reveal().Tests[0]
+	if len(r.Looks) != 1 || !r.Looks[0].Cut || r.Looks[0].Decision != stats.Undecided || r.Outcome != Undecided {
+		t.Errorf("looks %+v: %s", r.Looks, r.Outcome)
+	}
+	if v := r.Verdict(); v != "Undecided: the session was closed within a round, after 10 answers, 10 correct, and the registered rule looks at whole rounds only." {
+		t.Error(v)
 	}
 }
 

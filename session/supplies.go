@@ -2,16 +2,27 @@ package session
 
 import "strings"
 
-// Supplies is what a session needs found and brewed, replacements included.
+// Supplies is what a session needs found and brewed, replacements included; with
+// several flights, for all of them together.
 type Supplies struct {
 	Cups         int     // planned cups
 	Spare        int     // cups for replacements, a tenth and at least one tray
 	CoffeeEachG  float64 // ground coffee of each lot, g
 	WaterEachG   float64 // brewing water for each lot, g
+	Second       Brew    // of a blank test's lot, in a vessel of its own; zero without one
 	CupsPerSeat  int
 	DrinkPerSeat float64 // g of coffee in all cups of a seat
 	CaffeineMg   float64 // upper estimate for a seat, all swallowed
 }
+
+// Brew is what goes into a vessel.
+type Brew struct{ CoffeeG, WaterG float64 }
+
+// CoffeeG and WaterG are the sums of all brews.
+func (s Supplies) CoffeeG() float64 { return 2*s.CoffeeEachG + s.Second.CoffeeG }
+
+// WaterG is the water of all brews.
+func (s Supplies) WaterG() float64 { return 2*s.WaterEachG + s.Second.WaterG }
 
 // caffeineMgPerG is drip coffee's caffeine, mg per g of beverage, as nutrient
 // tables give it (40 mg per 100 g). Robusta holds about double.
@@ -21,46 +32,74 @@ const caffeineMgPerG = 0.4
 // brewed whatever the key, so that what is left over tells nothing. The
 // caffeine takes every cup as untreated.
 func (p Plan) Supplies() Supplies {
-	s := Supplies{CupsPerSeat: p.CupsPerSeat()}
-	s.Cups = s.CupsPerSeat * p.Seats
-	s.Spare = (s.Cups + 9) / 10
-	for _, t := range p.Tests {
-		m, _ := MethodByKey(t.Method)
-		s.Spare = max(s.Spare, m.Cups)
+	var s Supplies
+	for _, seats := range p.FlightSizes() {
+		f := p.FlightSupplies(seats)
+		s.Cups += f.Cups
+		s.Spare += f.Spare
+		s.CoffeeEachG += f.CoffeeEachG
+		s.WaterEachG += f.WaterEachG
+		s.Second.CoffeeG += f.Second.CoffeeG
+		s.Second.WaterG += f.Second.WaterG
+		s.CupsPerSeat, s.DrinkPerSeat, s.CaffeineMg = f.CupsPerSeat, f.DrinkPerSeat, f.CaffeineMg
 	}
-	// The lot that fills more cups decides for both, the spare ones may all be
-	// its own, and a tenth more stays in the vessel.
+	return s
+}
+
+// FlightSupplies are the supplies of a flight of so many seats.
+func (p Plan) FlightSupplies(seats int) Supplies {
+	s := Supplies{CupsPerSeat: p.CupsPerSeat()}
+	s.Cups = s.CupsPerSeat * seats
+	// The lot that fills more cups decides for both. In a blank test one of the
+	// two brews is poured as a lot is elsewhere, and the other needs as much.
 	var each [2]float64 // untreated, processed
 	for _, t := range p.Tests {
-		untreated, processed := p.cupsOf(t)
-		each[0] += untreated
-		each[1] += processed
+		a, b := mostCups(t, seats)
+		each[0] += a
+		each[1] += b
+		if t.Blank != "" {
+			s.Second = p.brew(max(a, b), spareCups(p.cupsOfTest(t)*seats, t))
+		}
 	}
-	most := max(each[0], each[1])
-	brew := (most + float64(s.Spare)) * p.Serving.FillG * 1.1
-	s.CoffeeEachG = brew * p.Serving.DoseGPerL / 1000
-	// The grounds keep about twice their mass of water (common practice).
-	s.WaterEachG = brew + 2*s.CoffeeEachG
+	s.Spare = spareCups(s.Cups, p.Tests...)
+	main := p.brew(max(each[0], each[1]), s.Spare)
+	s.CoffeeEachG, s.WaterEachG = main.CoffeeG, main.WaterG
 	s.DrinkPerSeat = float64(s.CupsPerSeat) * p.Serving.FillG
 	s.CaffeineMg = s.DrinkPerSeat * caffeineMgPerG
 	return s
 }
 
-// cupsOf gives the most cups of a test that each lot may have to fill. Whole
-// blocks use every order once; those of a cut block may all be the worst for
-// either lot.
-func (p Plan) cupsOf(t TestPlan) (untreated, processed float64) {
-	m, ok := MethodByKey(t.Method)
-	if !ok {
-		return 0, 0
+// spareCups are a tenth of the cups, and at least one tray of any test.
+func spareCups(cups int, tests ...TestPlan) int {
+	spare := (cups + 9) / 10
+	for _, t := range tests {
+		m, _ := MethodByKey(t.Method)
+		spare = max(spare, m.Cups)
 	}
+	return spare
+}
+
+func (p Plan) cupsOfTest(t TestPlan) int {
+	m, _ := MethodByKey(t.Method)
+	return t.Sets * m.Cups
+}
+
+// brew fills so many cups and the spare ones, which may all be its own; a tenth
+// more stays in the vessel.
+func (p Plan) brew(cups float64, spare int) Brew {
+	drink := (cups + float64(spare)) * p.Serving.FillG * 1.1
+	coffee := drink * p.Serving.DoseGPerL / 1000
+	// The grounds keep about twice their mass of water (common practice).
+	return Brew{coffee, drink + 2*coffee}
+}
+
+// mostCups gives the most cups of a test that each of its two brews may have to
+// fill. Whole blocks use every order once; those of a cut block may all be the
+// worst for either.
+func mostCups(t TestPlan, seats int) (a, b float64) {
 	orders := t.Orders()
-	if t.Blank != "" {
-		all := float64(t.Sets * m.Cups * p.Seats)
-		if t.Blank == BlankProcessed {
-			return 0, all
-		}
-		return all, 0
+	if len(orders) == 0 {
+		return 0, 0
 	}
 	most := func(product string) float64 {
 		whole, worst := 0, 0
@@ -69,11 +108,7 @@ func (p Plan) cupsOf(t TestPlan) (untreated, processed float64) {
 			whole += n
 			worst = max(worst, n)
 		}
-		cups := 0
-		for _, seats := range p.FlightSizes() {
-			cups += seats/len(orders)*whole + seats%len(orders)*worst
-		}
-		return float64(t.Sets * cups)
+		return float64(t.Sets * (seats/len(orders)*whole + seats%len(orders)*worst))
 	}
 	return most("A"), most("B")
 }

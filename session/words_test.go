@@ -125,6 +125,9 @@ func TestRegisteredOrderOfEveryGoal(t *testing.T) {
 			t.Errorf("blank %d of 24 first: %+v", x, r.Tests)
 		}
 	}
+	if r := shown(planOf(24, triangles(1), blankTest(), pairOn("body")), 12, 24, 24); !r.Tests[1].Decided || r.Tests[1].Outcome != Different || r.Tests[2].Decided {
+		t.Errorf("the order stopped before the blank test: %+v", r.Tests)
+	}
 	// A third test waits for the second.
 	r := shown(planOf(24, triangles(1), pairOn("body"), pairOn("acidity")), 13, 16, 24)
 	if !r.Tests[1].Decided || r.Tests[2].Decided || r.Tests[2].Outcome != Undecided {

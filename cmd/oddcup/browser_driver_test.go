@@ -260,7 +260,7 @@ func (p *tab) look(name string) {
 		}
 		for _, theme := range []string{"light", "dark", "red"} {
 			value[bool](p, `(document.documentElement.dataset.theme = '`+theme+`', true)`)
-			time.Sleep(30 * time.Millisecond) // the new colours are painted
+			p.painted()
 			p.see(fmt.Sprintf("%s-%s-%s", name, at, theme), theme == "red")
 			if phone == p.phone {
 				p.audit(name + " " + theme)
@@ -269,6 +269,17 @@ func (p *tab) look(name string) {
 	}
 	p.size(p.phone)
 	value[bool](p, `(() => { const t = `+quote(before)+`; if (t) document.documentElement.dataset.theme = t; else delete document.documentElement.dataset.theme; return true; })()`)
+}
+
+// painted waits until two frames with the new colours have been drawn; a page in
+// the background draws none, so not for ever.
+func (p *tab) painted() {
+	p.b.t.Helper()
+	if _, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool](`new Promise(done => {
+		requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(() => done(true), 30)));
+		setTimeout(() => done(true), 300); })`, chromedp.EvalAwaitPromise)); err != nil {
+		p.b.t.Errorf("%s: %v", p.name, err)
+	}
 }
 
 // see takes a screenshot, keeps it where they are wanted, and looks at it: it

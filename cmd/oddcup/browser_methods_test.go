@@ -18,7 +18,6 @@ type methodPlay struct {
 	method string            // option of the method's field
 	fields map[string]string // further fields of the test, by name
 	picks  map[string]string // further choices of the test
-	stops  bool
 	title  string
 	seats  int
 	sets   int

@@ -77,7 +77,7 @@ func TestDemoJSON(t *testing.T) {
 		if err := json.Unmarshal([]byte(out), &r); err != nil {
 			t.Fatalf("%v:\n%s", err, out)
 		}
-		if r.V != 1 || !r.Demonstration || len(r.Tests) != 2 || r.Tests[0].N != 24 || r.Tests[1].N != 12 {
+		if r.V != 2 || !r.Demonstration || len(r.Tests) != 2 || r.Tests[0].N != 24 || r.Tests[1].N != 12 {
 			t.Fatalf("read back %+v", r)
 		}
 		// Times and the session's id are those of the run.
@@ -105,6 +105,46 @@ func TestDemoNull(t *testing.T) {
 	// Exact size 0.028: three or more of six have probability 0.0004.
 	if different >= 3 {
 		t.Errorf("%d of 6 sessions without a difference were called different", different)
+	}
+}
+
+// TestDemoMethods plays every method over real sockets, in one flight and in
+// several, and for each goal.
+func TestDemoMethods(t *testing.T) {
+	type result struct {
+		ListedSeats int
+		Tests       []struct {
+			Method, Goal string
+			N, Missing   int
+			P            float64
+			Outcome      string
+		}
+	}
+	for _, c := range []struct {
+		args    string
+		n       int
+		outcome string
+	}{
+		// d′ 8 is heard by everybody: the odd one of three is found nearly always.
+		{"--method triangle --dprime 8 --tasters 6", 6, "different"},
+		{"--method duo-trio --dprime 8 --tasters 8", 8, "different"},
+		{"--method tetrad --dprime 8 --flights 6,6 --sets 2", 24, "different"},
+		{"--method paired-comparison --dprime 8 --flights 4,2,2", 8, "different"},
+		{"--method 3-afc --dprime 8 --tasters 9 --goal both", 9, "different"},
+	} {
+		out, errs, code := command(t, append([]string{"demo", "--once", "--json", "--seed", "4"}, strings.Fields(c.args)...)...)
+		var r result
+		if err := json.Unmarshal([]byte(out), &r); err != nil || code != 0 {
+			t.Fatalf("demo %s: %v, code %d: %s%s", c.args, err, code, out, errs)
+		}
+		method := strings.Fields(c.args)[1]
+		if len(r.Tests) != 1 || r.Tests[0].Method != method || r.Tests[0].N != c.n || r.Tests[0].Missing != 0 || r.Tests[0].Outcome != c.outcome {
+			t.Errorf("demo %s: %+v", c.args, r)
+		}
+	}
+	out, errs, code := command(t, "demo", "--once", "--seed", "4", "--dprime", "0", "--goal", "both", "--tasters", "36")
+	if code != 0 || !strings.Contains(out, "If 50 % of people perceived the difference") || !strings.Contains(out, "maximum of 18 for similarity") {
+		t.Errorf("both goals: code %d, %s%s", code, out, errs)
 	}
 }
 
@@ -153,15 +193,17 @@ func TestRefusedCommands(t *testing.T) {
 		{"no tasters", []string{"demo", "--once", "--tasters", "0"}, "2 to 500"},
 		{"no sets", []string{"demo", "--once", "--sets", "0"}, "1 to 6"},
 		{"no difference that is a number", []string{"demo", "--once", "--dprime", "NaN"}, "dprime"},
-		{"no seats", []string{"null", "--sessions", "1", "--seats", "0"}, "2 to 500"},
-		{"no sets to guess at", []string{"null", "--sessions", "1", "--sets", "0"}, "1 to 6"},
-		{"more seats than codes", []string{"null", "--sessions", "1", "--seats", "500"}, "codes"},
+		{"no seats", []string{"simulate", "--sessions", "1", "--seats", "0"}, "2 to 500"},
+		{"no sets to guess at", []string{"simulate", "--sessions", "1", "--sets", "0"}, "1 to 6"},
+		{"more seats than codes", []string{"simulate", "--sessions", "1", "--seats", "500"}, "codes"},
+		{"flights that don't add up", []string{"demo", "--once", "--tasters", "12", "--flights", "6,7"}, "flights"},
+		{"two sets of a 3-AFC test", []string{"demo", "--once", "--method", "3-afc", "--sets", "2"}, "one 3-AFC test set per seat"},
 		{"a difference below nothing", []string{"demo", "--once", "--dprime=-1"}, "dprime"},
 		{"too many tasters", []string{"demo", "--once", "--tasters", "400"}, "codes"},
 		{"one taster", []string{"demo", "--once", "--tasters", "1"}, "2 to 500"},
 		{"a check of nothing", []string{"check", "--data", filepath.Join(dir, "none.oddcup")}, "none.oddcup"},
 		{"a check of no database", []string{"check", "--data", text}, "notes.txt"},
-		{"no sessions", []string{"null", "--sessions", "0"}, "outside"},
+		{"no sessions", []string{"simulate", "--sessions", "0"}, "outside"},
 	} {
 		_, errs, code := command(t, c.args...)
 		if code == 0 {
@@ -223,7 +265,7 @@ func TestHelp(t *testing.T) {
 		if code != 0 {
 			t.Fatalf("%v: %s", args, errs)
 		}
-		for _, want := range []string{"serve", "demo", "null", "check"} {
+		for _, want := range []string{"serve", "demo", "check", "plan", "layout", "simulate", "result"} {
 			if !strings.Contains(out, want) {
 				t.Errorf("oddcup %v does not name %s:\n%s", args, want, out)
 			}

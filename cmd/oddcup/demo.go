@@ -23,8 +23,11 @@ type demoCommand struct {
 	Once    bool    `help:"End after printing the answer."`
 	DPrime  float64 `name:"dprime" help:"Size of the difference that the simulated tasters perceive, in units of their own noise. 0: none." default:"2" placeholder:"D"`
 	Seed    *uint64 `help:"Repeats layout, picks and result." placeholder:"N"`
-	Tasters int     `help:"Number of simulated tasters." default:"24" placeholder:"N"`
-	Sets    int     `help:"Triangles for each taster." default:"1" placeholder:"N"`
+	Tasters *int    `help:"Number of simulated tasters. Default: 24, or as many as the flights have." placeholder:"N"`
+	Flights []int   `help:"Tasters of each flight, such as 12,12. Default: all taste at once." placeholder:"N"`
+	Method  string  `help:"One of triangle, duo-trio, tetrad, paired-comparison, 3-afc. Default: a triangle, then a paired comparison." placeholder:"METHOD"`
+	Goal    string  `help:"What the first test is to show: difference, similarity or both." default:"difference" placeholder:"GOAL"`
+	Sets    int     `help:"Sets of the first test for each taster." default:"1" placeholder:"N"`
 	JSON    bool    `help:"Print the result as JSON."`
 	Console string  `help:"Address of the console, on loopback." default:"127.0.0.1:7760" placeholder:"ADDRESS:PORT"`
 }
@@ -32,12 +35,17 @@ type demoCommand struct {
 const (
 	demoPin  = "4790"
 	demoNote = "invented: a demonstration with simulated tasters, it never counts"
+	demoHint = "choose others of --tasters, --flights, --sets, --method and --goal"
 )
 
 // Run implements the command.
 func (c *demoCommand) Run(ctx context.Context, to streams) error {
 	if c.DPrime < 0 || c.DPrime > 10 || c.DPrime != c.DPrime {
 		return hinted{fmt.Errorf("--dprime %v is outside 0 to 10", c.DPrime), "2 is a difference that most people hear now and then"}
+	}
+	plan, err := c.plan()
+	if err != nil {
+		return err
 	}
 	seed, err := c.seed()
 	if err != nil {
@@ -61,9 +69,9 @@ func (c *demoCommand) Run(ctx context.Context, to streams) error {
 		return err
 	}
 	defer h.close()
-	fmt.Fprintf(to.err, "An invented session: %d simulated tasters, d′ %g, seed %d (repeat it with --seed %d).\n", c.Tasters, c.DPrime, seed, seed)
+	fmt.Fprintf(to.err, "An invented session: %d simulated tasters, d′ %g, seed %d (repeat it with --seed %d).\n", plan.Seats, c.DPrime, seed, seed)
 
-	d := demo{h: h, seed: seed, dPrime: c.DPrime, tasters: c.Tasters, sets: c.Sets}
+	d := demo{h: h, seed: seed, dPrime: c.DPrime, plan: plan}
 	state, err := d.run(ctx)
 	if err != nil {
 		return err
@@ -81,6 +89,42 @@ func (c *demoCommand) Run(ctx context.Context, to streams) error {
 	case err := <-h.failed:
 		return err
 	}
+}
+
+// plan is the demonstration's plan without its lots.
+func (c *demoCommand) plan() (session.Plan, error) {
+	p := session.UsualPlan()
+	p.Flights = c.Flights
+	if len(c.Flights) > 0 {
+		p.Seats = 0
+		for _, n := range c.Flights {
+			p.Seats += n
+		}
+	}
+	if c.Tasters != nil {
+		p.Seats = *c.Tasters
+	}
+	if c.Method != "" {
+		m, err := methodRow(c.Method)
+		if err != nil {
+			return p, err
+		}
+		if m.Overall {
+			p.Tests = p.Tests[:1]
+		} else {
+			p.Tests = p.Tests[1:]
+		}
+		p.Tests[0].Method = m.Key
+	}
+	if c.Goal != session.GoalDifference && c.Goal != session.GoalSimilarity && c.Goal != session.GoalBoth {
+		return p, usage(fmt.Sprintf("--goal %q is not known", c.Goal), "use difference, similarity or both")
+	}
+	first := &p.Tests[0]
+	first.Goal, first.Sets = c.Goal, c.Sets
+	if c.Goal != session.GoalDifference {
+		first.Beta, first.PdLimit = 0.05, 0.5
+	}
+	return p, nil
 }
 
 func (c *demoCommand) seed() (uint64, error) {
@@ -105,16 +149,15 @@ func seedBytes(seed uint64, name string) (b [32]byte) {
 
 // demo plays host, pourer and panel of one invented session.
 type demo struct {
-	h       *house
-	seed    uint64
-	dPrime  float64
-	tasters int
-	sets    int
-	room    *session.Room[*session.State]
+	h      *house
+	seed   uint64
+	dPrime float64
+	plan   session.Plan // without its lots
+	room   *session.Room[*session.State]
 
 	// taste gives the nose of a seat that has thin[code] in its cups; nil means
 	// panel.Nose with dPrime.
-	taste func(seat int, thin map[int]bool) func(method string, codes []int, chance *rand.Rand) (pick int, guess bool)
+	taste func(seat int, thin map[int]bool) func(panel.Tray, *rand.Rand) (places []int, guess bool)
 }
 
 // demoTime bounds a demonstration.
@@ -132,27 +175,22 @@ func (d *demo) run(ctx context.Context) (*session.State, error) {
 	}
 	sealing, err := session.Seal(d.room.State().Plan, seeded(d.seed, "layout"))
 	if err != nil {
-		return nil, hinted{err, "choose other numbers with --tasters and --sets"}
+		return nil, hinted{err, demoHint}
 	}
-	for _, act := range []session.Act{session.SetPin{Pin: pin}, session.SealPlan{Sealing: sealing}, session.OpenLobby{}} {
+	for _, act := range []session.Act{session.SetPin{Pin: pin}, session.SealPlan{Sealing: sealing}} {
 		if err := d.do(ctx, session.Host, act); err != nil {
 			return nil, err
 		}
 	}
-	if err := d.do(ctx, session.Pourer, session.OpenPourSheet{Pin: demoPin}); err != nil {
-		return nil, err
+	for flight := range d.plan.FlightSizes() {
+		if err := d.flight(ctx, flight+1); err != nil {
+			return nil, err
+		}
 	}
-	sheet, err := d.room.State().PourSheet()
-	if err != nil {
-		return nil, err
-	}
-	seated := make(chan error, d.tasters)
-	for seat := 1; seat <= d.tasters; seat++ {
-		t := d.taster(seat, sheet)
-		go func() { seated <- t.Sit(ctx) }()
-	}
-	if err := d.host(ctx, seated); err != nil {
-		return nil, err
+	for _, act := range []session.Act{session.Close{}, session.Reveal{}} {
+		if err := d.do(ctx, session.Host, act); err != nil {
+			return nil, err
+		}
 	}
 	return d.room.State(), nil
 }
@@ -182,14 +220,13 @@ func (d *demo) draft(ctx context.Context) error {
 	if d.room, err = d.h.rooms.New(ctx, id); err != nil {
 		return err
 	}
-	p := session.UsualPlan()
+	p := d.plan
 	p.Title = "Tall Window session (invented)"
 	p.Untreated, p.Processed = lab.State().Lots[0], lab.State().Lots[1]
-	p.Seats, p.Tests[0].Sets = d.tasters, d.sets
 	p.Serving.RinseS = 0
 	p.Serving.OwnResult = true
 	if f := p.Check(); f != nil {
-		return hinted{f, "choose other numbers with --tasters and --sets"}
+		return hinted{f, demoHint}
 	}
 	return d.do(ctx, session.Host, session.Draft{Plan: p, Demo: true})
 }
@@ -199,8 +236,10 @@ func (d *demo) draft(ctx context.Context) error {
 func (d *demo) taster(seat int, sheet session.PourSheet) *panel.Taster {
 	thin := map[int]bool{}
 	for _, round := range sheet.Rounds {
-		for _, cup := range round.Trays[seat-1].Cups {
-			thin[int(cup.Code)] = !sheet.Lots[cup.Vessel].Untreated()
+		for _, tray := range round.Trays {
+			for _, cup := range tray.Cups {
+				thin[int(cup.Code)] = !sheet.Lots[cup.Vessel].Untreated()
+			}
 		}
 	}
 	taste := panel.Nose(d.dPrime, func(code int) bool { return thin[code] })
@@ -215,10 +254,31 @@ func (d *demo) taster(seat int, sheet session.PourSheet) *panel.Taster {
 	}
 }
 
-// host waits for all to come, serves each round when the one before is in,
-// closes and reveals.
-func (d *demo) host(ctx context.Context, seated <-chan error) error {
-	err := d.until(ctx, seated, func(s *session.State) bool { return len(s.Occupied()) == d.tasters })
+// flight seats a flight's tasters and serves each round when the one before is
+// in.
+func (d *demo) flight(ctx context.Context, number int) error {
+	if number > 1 {
+		if err := d.do(ctx, session.Host, session.EndFlight{}); err != nil {
+			return err
+		}
+	}
+	if err := d.do(ctx, session.Host, session.OpenLobby{}); err != nil {
+		return err
+	}
+	if err := d.do(ctx, session.Pourer, session.OpenPourSheet{Pin: demoPin}); err != nil {
+		return err
+	}
+	sheet, err := d.room.State().PourSheet()
+	if err != nil {
+		return err
+	}
+	seats := d.room.State().Listed()
+	seated := make(chan error, len(seats))
+	for _, seat := range seats {
+		t := d.taster(seat, sheet)
+		go func() { seated <- t.Sit(ctx) }()
+	}
+	err = d.until(ctx, seated, func(s *session.State) bool { return len(s.Occupied()) == len(seats) })
 	if err != nil {
 		return err
 	}
@@ -228,16 +288,11 @@ func (d *demo) host(ctx context.Context, seated <-chan error) error {
 			return err
 		}
 	}
-	for round := 1; round <= d.room.State().Plan.SetsPerSeat(); round++ {
+	for round := 1; round <= d.plan.SetsPerSeat(); round++ {
 		if err := d.do(ctx, session.Host, session.Serve{Round: round}); err != nil {
 			return err
 		}
 		if err := d.until(ctx, seated, (*session.State).AllIn); err != nil {
-			return err
-		}
-	}
-	for _, act := range []session.Act{session.Close{}, session.Reveal{}} {
-		if err := d.do(ctx, session.Host, act); err != nil {
 			return err
 		}
 	}
@@ -285,13 +340,7 @@ func report(w io.Writer, s *session.State, asJSON bool) error {
 	}
 	fmt.Fprintf(w, "%s\n", r.Answer())
 	for _, t := range r.Tests {
-		fmt.Fprintf(w, "\nTest %d, %s\n", t.Number, t.Method.Name)
-		fmt.Fprintf(w, "  %s\n  %s\n  %s\n", t.Sentence(), t.PSentence(), t.Verdict())
-		if t.N == 0 {
-			continue
-		}
-		fmt.Fprintf(w, "  Share who perceive it, pd: %.2f (%.0f %% interval %.2f to %.2f). d′ %s.\n",
-			t.Pd, 100*t.Confidence, t.PdInterval.Lower, t.PdInterval.Upper, t.DPrimeWords())
+		tellTest(w, t)
 	}
 	if len(r.Cautions) > 0 {
 		fmt.Fprintln(w, "\nRead with the answer:")
@@ -302,4 +351,18 @@ func report(w io.Writer, s *session.State, asJSON bool) error {
 	fmt.Fprintf(w, "\nSeal %s: %s\n", session.ShortDigest(s.Digest), map[bool]string{
 		true: "holds, plan and layout are those sealed before anyone tasted", false: "DOES NOT HOLD"}[r.Seal])
 	return nil
+}
+
+// tellTest prints what one test of a session showed.
+func tellTest(w io.Writer, t session.TestResult) {
+	fmt.Fprintf(w, "\nTest %d, %s\n", t.Number, t.Method.Name)
+	for _, say := range []string{t.Sentence(), t.PSentence(), t.SimilarSentence(), t.Verdict()} {
+		if say != "" {
+			fmt.Fprintf(w, "  %s\n", say)
+		}
+	}
+	if t.N > 0 {
+		fmt.Fprintf(w, "  Share who perceive it, pd: %.2f (%.0f %% interval %.2f to %.2f). d′ %s.\n",
+			t.Pd, 100*t.Confidence, t.PdInterval.Lower, t.PdInterval.Upper, t.DPrimeWords())
+	}
 }

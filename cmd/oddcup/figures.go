@@ -8,27 +8,34 @@ import (
 	"slices"
 	"strings"
 
+	"oddcup/session"
 	"oddcup/stats"
 )
 
-// curves are the methods as they are named on the command line and in files.
-var curves = map[string]stats.Psychometric{
-	"triangle":          stats.Triangle,
-	"duo-trio":          stats.DuoTrio,
-	"paired-comparison": stats.PairedComparison,
-	"3-afc":             stats.ThreeAFC,
-	"tetrad":            stats.Tetrad,
+// methodRow reads a method as it is named on the command line and in files.
+func methodRow(name string) (session.Method, error) {
+	m, ok := session.MethodByKey(name)
+	if ok {
+		return m, nil
+	}
+	var keys []string
+	for _, m := range session.Methods {
+		keys = append(keys, m.Key)
+	}
+	trouble := fmt.Sprintf("no method is called %q", name)
+	if name == "" {
+		trouble = "the method was not said"
+	}
+	return m, usage(trouble, "give --method with one of "+strings.Join(keys, ", "))
 }
 
-var methodNames = []string{"triangle", "duo-trio", "paired-comparison", "3-afc", "tetrad"}
-
 // methodOf reads a method and its sidedness.
-func methodOf(name string, twoSided bool) (stats.Psychometric, stats.Sided, error) {
-	m, ok := curves[name]
+func methodOf(name string, twoSided bool) (session.Method, stats.Sided, error) {
+	m, err := methodRow(name)
 	switch {
-	case !ok:
-		return m, "", usage(fmt.Sprintf("no method is called %q", name), "use one of "+strings.Join(methodNames, ", "))
-	case twoSided && name != "paired-comparison":
+	case err != nil:
+		return m, "", err
+	case twoSided && m.Key != session.PairedComparison.Key:
 		return m, "", usage("--two-sided is for the paired comparison only", "leave it out: in the other methods one answer is the right one")
 	case twoSided:
 		return m, stats.TwoSided, nil
@@ -51,7 +58,7 @@ func inside(flag string, x, low, high float64) error {
 	if math.IsNaN(x) || x <= low || x >= high {
 		return usage(fmt.Sprintf("--%s %v is not between %v and %v", flag, x, low, high),
 			fmt.Sprintf("give it as a fraction, such as --%s %v", flag, map[string]string{
-				"alpha": "0.05", "beta": "0.1", "pd": "0.3", "confidence": "0.9",
+				"alpha": "0.05", "beta": "0.1", "pd": "0.3", "pd-limit": "0.3", "power": "0.8", "confidence": "0.9",
 			}[flag]))
 	}
 	return nil

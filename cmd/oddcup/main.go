@@ -18,12 +18,13 @@ import (
 
 // commands is the command line.
 type commands struct {
-	Serve  serveCommand  `cmd:"" help:"Run sessions: the console on this laptop, the tasters' pages on the local network."`
-	Demo   demoCommand   `cmd:"" help:"Run an invented session with simulated tasters, whole, and print what it showed."`
-	Null   nullCommand   `cmd:"" help:"Simulate sessions in which nobody can taste a difference, and count false alarms."`
-	Check  checkCommand  `cmd:"" help:"Check a data file: the database, every journal's chain, the index."`
-	Plan   planCommand   `cmd:"" help:"Work out how many assessors a test needs."`
-	Result resultCommand `cmd:"" help:"Analyse a count: p-value, minimum correct, intervals, d′."`
+	Serve    serveCommand    `cmd:"" help:"Run sessions: the console on this laptop, the tasters' pages on the local network."`
+	Demo     demoCommand     `cmd:"" help:"Run an invented session with simulated tasters, whole, and print what it showed."`
+	Check    checkCommand    `cmd:"" help:"Check a data file: the database, every journal's chain, the index."`
+	Plan     planCommand     `cmd:"" help:"Work out how many assessors a test needs, or put the methods side by side."`
+	Layout   layoutCommand   `cmd:"" help:"Draw a sealed layout for paper: codes in one file, the serving key in another."`
+	Simulate simulateCommand `cmd:"" help:"Simulate sessions of each method, and hold their results to the exact risks."`
+	Result   resultCommand   `cmd:"" help:"Analyse a count or a file of paper ballots."`
 }
 
 func main() {

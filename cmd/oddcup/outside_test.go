@@ -2,11 +2,16 @@ package main
 
 import (
 	"context"
+	"encoding/csv"
+	"fmt"
 	"io"
 	"log/slog"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"testing"
 
 	"oddcup/cmd/oddcup/panel"
@@ -31,20 +36,21 @@ func TestByerAndAbrams(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer h.close()
-	d := demo{h: h, seed: 1953, tasters: seats, sets: 1}
+	d := demo{h: h, seed: 1953, plan: session.UsualPlan()}
+	d.plan.Seats = seats
 	// Who is right is fixed beforehand: the nose of each seat is told the odd cup.
-	d.taste = func(seat int, thin map[int]bool) func(string, []int, *rand.Rand) (int, bool) {
-		return func(_ string, codes []int, _ *rand.Rand) (int, bool) {
-			odd := 0
+	d.taste = func(seat int, thin map[int]bool) func(panel.Tray, *rand.Rand) ([]int, bool) {
+		return func(t panel.Tray, _ *rand.Rand) ([]int, bool) {
+			codes, odd := t.Codes, 0
 			for i, c := range codes {
 				if thin[c] != thin[codes[(i+1)%len(codes)]] && thin[c] != thin[codes[(i+2)%len(codes)]] {
 					odd = i
 				}
 			}
 			if seat <= right {
-				return odd, false
+				return []int{odd}, false
 			}
-			return (odd + 1) % len(codes), true
+			return []int{(odd + 1) % len(codes)}, true
 		}
 	}
 	s, err := d.run(context.WithoutCancel(t.Context()))
@@ -71,35 +77,89 @@ func TestByerAndAbrams(t *testing.T) {
 }
 
 // TestNose holds the simulated tasters to Thurstone's model: the proportion
-// correct of many triangles and pairs against the values of the psychometric
-// functions, d′ 2: triangle 0.605, paired comparison 0.921 (computed from the
-// formulas printed in ASTM E2262-type tables, from memory; two derivations
-// agree).
+// correct of many trays of each method, in each of its orders, against
+// testdata/reference/f_psychometric.csv (mpmath, quadrature with 30 digits).
 func TestNose(t *testing.T) {
+	protocols := map[string]string{
+		"triangle": "triangle", "duo-trio": "duotrio", "paired-comparison": "2afc", "3-afc": "3afc", "tetrad": "tetrad",
+	}
+	want := map[string]float64{} // by protocol and d′
+	for _, row := range reference(t, "f_psychometric.csv") {
+		want[row["protocol"]+" "+row["dprime"]] = number(t, row["pc"])
+	}
 	chance := rand.New(rand.NewPCG(1, 2))
-	const n = 40_000
-	for _, c := range []struct {
-		method string
-		d      float64
-		codes  []int // 2 is the thinner lot's
-		answer int
-		want   float64
-	}{
-		{"triangle", 2, []int{1, 2, 1}, 1, 0.605},
-		{"triangle", 2, []int{2, 2, 1}, 2, 0.605},
-		{"triangle", 0, []int{1, 1, 2}, 2, 1.0 / 3},
-		{"paired-comparison", 2, []int{1, 2}, 1, 0.921},
-		{"paired-comparison", 0, []int{2, 1}, 0, 0.5},
-	} {
-		taste := panel.Nose(c.d, func(code int) bool { return code == 2 })
-		right := 0
-		for range n {
-			if pick, _ := taste(c.method, c.codes, chance); pick == c.answer {
-				right++
+	const n = 6000
+	for _, m := range session.Methods {
+		for _, d := range []float64{0, 1, 2} {
+			pc, ok := want[fmt.Sprintf("%s %.1f", protocols[m.Key], d)]
+			if !ok {
+				t.Fatalf("no reference value for %s at d′ %v", m.Key, d)
+			}
+			for _, order := range m.Orders {
+				tray := panel.Tray{Method: m.Key, Picks: m.Picks, References: m.References()}
+				for place := range len(order) {
+					tray.Codes = append(tray.Codes, 10*place+int(order[place]-'A'))
+				}
+				taste := panel.Nose(d, func(code int) bool { return code%10 == 1 })
+				right := 0
+				for range n {
+					// In a tetrad the other pair is the same answer.
+					places, _ := taste(tray, chance)
+					if m.Right(order, places) || m.Picks == 2 && m.Right(order, rest(places)) {
+						right++
+					}
+				}
+				// 4.5 standard errors: 69 comparisons, so one sound run in 2000 fails.
+				if got := float64(right) / n; math.Abs(got-pc) > 4.5*math.Sqrt(pc*(1-pc)/n) {
+					t.Errorf("%s %s at d′ %v: %.4f right, want %.4f", m.Key, order, d, got, pc)
+				}
 			}
 		}
-		if got := float64(right) / n; math.Abs(got-c.want) > 4.5*math.Sqrt(c.want*(1-c.want)/n)+0.0006 {
-			t.Errorf("%s at d′ %v, codes %v: %.4f right, want %.4f", c.method, c.d, c.codes, got, c.want)
+	}
+}
+
+// rest are the places of four that are not named.
+func rest(places []int) []int {
+	var r []int
+	for i := range 4 {
+		if !slices.Contains(places, i) {
+			r = append(r, i)
 		}
 	}
+	return r
+}
+
+// reference reads a file of testdata/reference, each row by its column names.
+func reference(t testing.TB, name string) []map[string]string {
+	t.Helper()
+	f, err := os.Open(filepath.Join("..", "..", "testdata", "reference", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	all, err := csv.NewReader(f).ReadAll()
+	if err != nil || len(all) < 2 {
+		t.Fatalf("%s: %d rows, %v", name, len(all), err)
+	}
+	var rows []map[string]string
+	for _, r := range all[1:] {
+		row := map[string]string{}
+		for i, column := range all[0] {
+			row[column] = r[i]
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+func number(t testing.TB, s string) float64 {
+	t.Helper()
+	if s == "1/3" {
+		return 1.0 / 3
+	}
+	x, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return x
 }

@@ -3,28 +3,56 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
+	"strings"
 
+	"oddcup/session"
 	"oddcup/stats"
 )
 
-// planCommand works out how many assessors a test needs.
+// planCommand works out how many assessors a test needs, or with --compare how
+// the methods compare for a d′.
+//
+// # One method
 //
 // With --json it prints, by the glossary's names: method, goal, sided, chance,
-// alpha, beta, pd and dPrime (the one given, the other computed; dPrime is null
-// where it is unbounded), pc, assessors (the smallest number that reaches both
-// risks, as the standards' tables print), assessorsStable (the smallest from
-// which every larger one does), minCorrect or maxCorrect, actualAlpha,
-// actualBeta and power at assessors, and warnings (kind, say). Where nothing
-// can be promised the numbers are null.
+// alpha, beta, wanted (the power; null where the goal does not use them), pd,
+// dPrime and pc (the difference worth finding; dPrime is null where it is
+// unbounded), pdLimit (where similarity is a goal), assessors (the smallest
+// number that reaches the risks, as the standards' tables print),
+// assessorsStable (the smallest from which every larger one does), minCorrect
+// and maxCorrect at assessors (minSimilar as well where similarity is
+// two-sided), actualAlpha, actualBeta and power, identicalPass, and warnings
+// (kind, say). For a difference actualAlpha is the risk of finding one where
+// there is none, power the probability of finding it, and actualBeta that of
+// missing it. For similarity actualBeta is the risk of calling lots similar at
+// the limit, power and identicalPass the probability that identical lots pass,
+// and actualAlpha that they don't. For both, actualAlpha and power are those of
+// the difference and actualBeta that of similarity. Where nothing can be
+// promised the numbers are null.
+//
+// # All methods
+//
+// With --compare --json it prints dPrime, goal, alpha, beta, wanted,
+// fillG, doseGPerL (as usually served), caffeineMgPerSeat's source
+// (caffeineFrom), and methods, each with method, sided, overall (whether it asks
+// for any difference), pc, pd, assessors, assessorsStable, seats (assessors filled
+// up to whole blocks of serving orders), cups, spareCups, coffeeG and waterG (of
+// each lot), cupsPerSeat, caffeineMgPerSeat (an upper estimate) and fewest (the
+// fewest cups among those that answer the same question); numbers are null where
+// nothing can be promised.
 type planCommand struct {
-	Method     string   `help:"One of triangle, duo-trio, paired-comparison, 3-afc, tetrad." required:"" placeholder:"METHOD"`
-	Alpha      float64  `help:"Risk of finding a difference where there is none." default:"0.05" placeholder:"RISK"`
-	Beta       float64  `help:"Risk of missing one (for similarity: of overlooking the limit)." default:"0.2" placeholder:"RISK"`
-	Pd         *float64 `help:"Proportion of discriminators worth finding; for similarity the limit. Between 0 and 1." placeholder:"P"`
-	DPrime     *float64 `name:"dprime" help:"Size of the difference instead of --pd, in units of one taster's noise." placeholder:"D"`
-	Similarity bool     `help:"Plan to show similarity within --pd, not a difference."`
-	TwoSided   bool     `help:"Paired comparison in which either product may have more."`
-	JSON       bool     `help:"Print JSON."`
+	Method   string   `help:"One of triangle, duo-trio, tetrad, paired-comparison, 3-afc." placeholder:"METHOD"`
+	Goal     string   `help:"What the test is to show: difference, similarity or both." default:"difference" placeholder:"GOAL"`
+	Alpha    *float64 `help:"Difference: risk of finding one where there is none, default 0.05. Similarity alone: risk that identical lots fail, instead of --power." placeholder:"RISK"`
+	Beta     *float64 `help:"Difference alone: risk of missing it, instead of --power. Similarity: risk of calling lots similar at the limit, default 0.05." placeholder:"RISK"`
+	Power    *float64 `help:"Wanted probability of finding the difference, or that identical lots pass. Default: 0.8." placeholder:"P"`
+	Pd       *float64 `help:"Proportion of discriminators worth finding; for similarity alone the limit. Between 0 and 1." placeholder:"P"`
+	DPrime   *float64 `name:"dprime" help:"Size of the difference instead of --pd, in units of one taster's noise." placeholder:"D"`
+	PdLimit  *float64 `help:"Goal both: proportion of discriminators that is still called similar. Default: that of --pd or --dprime." placeholder:"P"`
+	TwoSided bool     `help:"Paired comparison in which either product may have more."`
+	Compare  bool     `help:"Put all methods side by side for --dprime: assessors, cups, coffee, water, caffeine."`
+	JSON     bool     `help:"Print JSON."`
 }
 
 type planOut struct {
@@ -32,70 +60,104 @@ type planOut struct {
 	Goal            string       `json:"goal"`
 	Sided           string       `json:"sided"`
 	Chance          float64      `json:"chance"`
-	Alpha           float64      `json:"alpha"`
-	Beta            float64      `json:"beta"`
+	Alpha           *float64     `json:"alpha"`
+	Beta            *float64     `json:"beta"`
+	Wanted          float64      `json:"wanted"`
 	Pd              float64      `json:"pd"`
 	DPrime          *float64     `json:"dPrime"`
 	Pc              float64      `json:"pc"`
+	PdLimit         *float64     `json:"pdLimit"`
 	Assessors       *int         `json:"assessors"`
 	AssessorsStable *int         `json:"assessorsStable"`
-	MinCorrect      *int         `json:"minCorrect,omitempty"`
-	MaxCorrect      *int         `json:"maxCorrect,omitempty"`
+	MinCorrect      *int         `json:"minCorrect"`
+	MinSimilar      *int         `json:"minSimilar"`
+	MaxCorrect      *int         `json:"maxCorrect"`
 	ActualAlpha     *float64     `json:"actualAlpha"`
 	ActualBeta      *float64     `json:"actualBeta"`
 	Power           *float64     `json:"power"`
+	IdenticalPass   *float64     `json:"identicalPass"`
 	Warnings        []warningOut `json:"warnings"`
 }
 
 // Run implements the command.
 func (c *planCommand) Run(to streams) error {
-	m, sided, err := methodOf(c.Method, c.TwoSided)
+	if c.Goal != session.GoalDifference && c.Goal != session.GoalSimilarity && c.Goal != session.GoalBoth {
+		return usage(fmt.Sprintf("--goal %q is not known", c.Goal), "use difference, similarity or both")
+	}
+	risks, err := c.risks()
 	if err != nil {
 		return err
 	}
-	for _, f := range []struct {
-		flag string
-		x    float64
-	}{{"alpha", c.Alpha}, {"beta", c.Beta}} {
-		if err := inside(f.flag, f.x, 0, 1); err != nil {
+	if c.Compare {
+		return c.compare(to, risks)
+	}
+	w := want{risks: risks, goal: c.Goal}
+	if w.method, w.sided, err = methodOf(c.Method, c.TwoSided); err != nil {
+		return err
+	}
+	// For similarity alone the limit is the one size there is.
+	if c.Goal == session.GoalSimilarity && c.PdLimit != nil {
+		if c.Pd != nil || c.DPrime != nil {
+			return usage("--pd-limit and --pd or --dprime both state the limit", "give one of them")
+		}
+		if err := inside("pd-limit", *c.PdLimit, 0, 1); err != nil {
 			return err
 		}
+		c.Pd, c.PdLimit = c.PdLimit, nil
 	}
-	if c.Similarity && c.TwoSided {
-		return usage("similarity both ways is two one-sided tests", "plan each with --similarity alone, at the same risks")
-	}
-	pd, dPrime, err := c.size(m)
+	pd, dPrime, err := c.size(w.method.Curve)
 	if err != nil {
 		return err
 	}
-	pc := stats.PcFromPd(pd, m.Chance())
-	sizes := stats.Assessors(m.Chance(), c.Alpha, c.Beta, pc, sided)
-	if c.Similarity {
-		sizes = stats.AssessorsSimilar(m.Chance(), c.Alpha, c.Beta, pc)
-	}
-	out := planOut{
-		Method: c.Method, Goal: string(sizes.Goal), Sided: string(sided), Chance: m.Chance(),
-		Alpha: c.Alpha, Beta: c.Beta, Pd: pd, DPrime: finite(dPrime), Pc: pc,
-	}
-	var advice []stats.Warning
-	if sizes.Found {
-		p := sizes.Assessors
-		out.Assessors, out.AssessorsStable = &p.N, &sizes.Stable.N
-		out.ActualAlpha, out.ActualBeta, out.Power = &p.ActualAlpha, &p.ActualBeta, &p.Power
-		if c.Similarity {
-			out.MaxCorrect = &p.MaxCorrect
-			advice = stats.AdviceForSimilarity(p.N, m.Chance(), c.Beta, pd)
-		} else {
-			out.MinCorrect = &p.MinCorrect
-			advice = stats.AdviceForDifference(p.N, m.Chance(), c.Alpha, sided)
+	w.pc = stats.PcFromPd(pd, w.method.Chance())
+	w.limit = w.pc
+	if c.PdLimit != nil {
+		if c.Goal != session.GoalBoth {
+			return usage("--pd-limit is for the goal both", "for similarity alone --pd is the limit")
 		}
+		if err := inside("pd-limit", *c.PdLimit, 0, 1); err != nil {
+			return err
+		}
+		w.limit = stats.PcFromPd(*c.PdLimit, w.method.Chance())
 	}
-	out.Warnings = warningsOut(sizes.Warnings, advice)
+	out := w.plan()
+	out.Pd, out.DPrime = pd, finite(dPrime)
 	if c.JSON {
 		return printJSON(to.out, out)
 	}
-	c.tell(to.out, out, sizes)
+	tellPlan(to.out, out)
 	return nil
+}
+
+// risks are those of a plan. miss is the probability of missing the goal where
+// it is true, one minus the wanted power.
+type risks struct{ alpha, beta, miss float64 }
+
+// risks reads the risks; where the goal is one of the two, one minus the power
+// may be given instead.
+func (c *planCommand) risks() (risks, error) {
+	r := risks{orUsual(c.Alpha, 0.05), orUsual(c.Beta, 0.05), oneMinus(orUsual(c.Power, 0.8))}
+	for _, f := range []struct {
+		flag string
+		x    float64
+	}{{"alpha", r.alpha}, {"beta", r.beta}, {"power", orUsual(c.Power, 0.8)}} {
+		if err := inside(f.flag, f.x, 0, 1); err != nil {
+			return r, err
+		}
+	}
+	miss := map[string]*float64{session.GoalDifference: c.Beta, session.GoalSimilarity: c.Alpha}[c.Goal]
+	switch {
+	case miss != nil && c.Power != nil && c.Goal == session.GoalDifference:
+		return r, usage("--beta and --power both state the probability of missing a difference", "give one of them")
+	case miss != nil && c.Power != nil:
+		return r, usage("--alpha and --power both state the probability that identical lots pass", "give one of them")
+	case miss != nil:
+		r.miss = *miss
+	}
+	if c.TwoSided && c.Goal != session.GoalDifference && r.beta >= 0.5 {
+		return r, usage(fmt.Sprintf("--beta %v: similarity both ways takes a risk below 0.5", r.beta), "give it as a fraction, such as --beta 0.05")
+	}
+	return r, nil
 }
 
 // size reads --pd or --dprime, and gives both.
@@ -111,36 +173,168 @@ func (c *planCommand) size(m stats.Psychometric) (pd, dPrime float64, err error)
 		}
 		return *c.Pd, m.DPrime(stats.PcFromPd(*c.Pd, m.Chance())), nil
 	}
-	if !(*c.DPrime > 0 && *c.DPrime <= 10) {
-		return 0, 0, usage(fmt.Sprintf("--dprime %v is outside 0 to 10", *c.DPrime), "1 is small and 2 is large for a trained panel (common practice, no source)")
+	if err := c.checkDPrime(0); err != nil {
+		return 0, 0, err
 	}
 	return stats.PdFromPc(m.PC(*c.DPrime), m.Chance()), *c.DPrime, nil
 }
 
-func (c *planCommand) tell(w io.Writer, out planOut, sizes stats.Sizes) {
+func (c *planCommand) checkDPrime(low float64) error {
+	if *c.DPrime > 0 && *c.DPrime >= low && *c.DPrime <= 10 {
+		return nil
+	}
+	return usage(fmt.Sprintf("--dprime %v is outside %v to 10", *c.DPrime, low), "1 is small and 2 is large for a trained panel (common practice, no source)")
+}
+
+// want is what a plan of one method is to reach: a difference at the probability
+// pc of a correct answer, similarity at the limit.
+type want struct {
+	risks
+	goal      string
+	method    session.Method
+	sided     stats.Sided
+	pc, limit float64
+}
+
+func (w want) difference() bool { return w.goal != session.GoalSimilarity }
+func (w want) similarity() bool { return w.goal != session.GoalDifference }
+
+// oneMinus is 1 - p without last digits that nobody typed.
+func oneMinus(p float64) float64 {
+	if q := math.Round((1-p)*1e12) / 1e12; q > 0 {
+		return q
+	}
+	return 1 - p
+}
+
+func (w want) similarPanel(n int) stats.Panel {
+	if w.sided == stats.TwoSided {
+		return stats.SimilarityPanelBothWays(n, w.beta, w.limit)
+	}
+	return stats.SimilarityPanel(n, w.method.Chance(), w.beta, w.limit)
+}
+
+func (w want) differencePanel(n int) stats.Panel {
+	return stats.DifferencePanel(n, w.method.Chance(), w.alpha, w.pc, w.sided)
+}
+
+// sizes are the planner's answers for the goals.
+func (w want) sizes() []stats.Sizes {
+	var all []stats.Sizes
+	if w.difference() {
+		all = append(all, stats.Assessors(w.method.Chance(), w.alpha, w.miss, w.pc, w.sided))
+	}
+	switch {
+	case w.similarity() && w.sided == stats.TwoSided:
+		all = append(all, stats.AssessorsSimilarBothWays(w.miss, w.beta, w.limit))
+	case w.similarity():
+		all = append(all, stats.AssessorsSimilar(w.method.Chance(), w.miss, w.beta, w.limit))
+	}
+	return all
+}
+
+// numbers are the smallest panel that reaches every goal and the smallest from
+// which all do; 0 where none is promised. Between the smallest ones of the single
+// goals and their stable ones some reach one goal and not the other.
+func (w want) numbers(sizes []stats.Sizes) (first, stable int) {
+	for _, s := range sizes {
+		if !s.Found {
+			return 0, 0
+		}
+		first, stable = max(first, s.Assessors.N), max(stable, s.Stable.N)
+	}
+	const tie = 1e-12
+	for ; first < stable; first++ {
+		difference := !w.difference() || w.differencePanel(first).ActualBeta <= w.miss*(1+tie)
+		if difference && (!w.similarity() || w.similarPanel(first).ActualAlpha <= w.miss*(1+tie) && w.similarPanel(first).Conclusive) {
+			break
+		}
+	}
+	return first, stable
+}
+
+func (w want) plan() planOut {
+	sizes := w.sizes()
+	out := planOut{
+		Method: w.method.Key, Goal: w.goal, Sided: string(w.sided), Chance: w.method.Chance(), Wanted: oneMinus(w.miss), Pc: w.pc,
+	}
+	alpha, beta, limit := w.alpha, w.beta, stats.PdFromPc(w.limit, w.method.Chance())
+	if w.goal == session.GoalDifference {
+		beta = w.miss
+	}
+	if w.goal == session.GoalSimilarity {
+		alpha = w.miss
+	}
+	out.Alpha, out.Beta = &alpha, &beta
+	if w.similarity() {
+		out.PdLimit = &limit
+	}
+	var advice []stats.Warning
+	for _, s := range sizes {
+		advice = append(advice, s.Warnings...)
+	}
+	first, stable := w.numbers(sizes)
+	if first == 0 {
+		out.Warnings = warningsOut(advice)
+		return out
+	}
+	out.Assessors, out.AssessorsStable = &first, &stable
+	if w.similarity() {
+		p := w.similarPanel(first)
+		lowest := first - p.MaxCorrect
+		out.MaxCorrect, out.IdenticalPass = &p.MaxCorrect, &p.Power
+		out.ActualAlpha, out.ActualBeta, out.Power = &p.ActualAlpha, &p.ActualBeta, &p.Power
+		if w.sided == stats.TwoSided {
+			out.MinSimilar = &lowest
+			advice = append(advice, stats.AdviceForSimilarityBothWays(first, w.beta, limit)...)
+		} else {
+			advice = append(advice, stats.AdviceForSimilarity(first, w.method.Chance(), w.beta, limit)...)
+		}
+	}
+	if w.difference() {
+		p := w.differencePanel(first)
+		out.MinCorrect, out.ActualAlpha, out.Power = &p.MinCorrect, &p.ActualAlpha, &p.Power
+		if !w.similarity() {
+			out.ActualBeta = &p.ActualBeta
+		}
+		advice = append(advice, stats.AdviceForDifference(first, w.method.Chance(), w.alpha, w.sided)...)
+	}
+	out.Warnings = warningsOut(advice)
+	return out
+}
+
+func tellPlan(w io.Writer, out planOut) {
 	d := "unbounded"
 	if out.DPrime != nil {
 		d = fmt.Sprintf("%.2f", *out.DPrime)
 	}
-	if c.Similarity {
-		fmt.Fprintf(w, "To show, by %s, that fewer than %.3g %% perceive a difference (pd limit; d′ %s), α %v, β %v:\n", out.Method, 100*out.Pd, d, out.Alpha, out.Beta)
-	} else {
-		fmt.Fprintf(w, "To find, by %s (%s), a difference that %.3g %% perceive (pd; d′ %s), α %v, β %v:\n", out.Method, out.Sided, 100*out.Pd, d, out.Alpha, out.Beta)
+	switch out.Goal {
+	case session.GoalDifference:
+		fmt.Fprintf(w, "To find, by %s (%s), a difference that %.3g %% perceive (pd; d′ %s), α %v, β %v:\n", out.Method, out.Sided, 100*out.Pd, d, *out.Alpha, *out.Beta)
+	case session.GoalSimilarity:
+		fmt.Fprintf(w, "To show, by %s (%s), that fewer than %.3g %% perceive a difference (pd limit; d′ %s), β %v, identical lots passing with probability %v:\n",
+			out.Method, out.Sided, 100*out.Pd, d, *out.Beta, out.Wanted)
+	default:
+		fmt.Fprintf(w, "By %s (%s), to find a difference that %.3g %% perceive (pd; d′ %s), α %v, and to show that fewer than %.3g %% do (pd limit), β %v, each with power %v:\n",
+			out.Method, out.Sided, 100*out.Pd, d, *out.Alpha, 100**out.PdLimit, *out.Beta, out.Wanted)
 	}
-	if !sizes.Found {
+	if out.Assessors == nil {
 		printWarnings(w, out.Warnings)
 		return
 	}
-	fmt.Fprintf(w, "%d assessors reach both risks first (as the standards' tables print), and every number from %d on does.\n", sizes.Assessors.N, sizes.Stable.N)
-	for _, p := range []stats.Panel{sizes.Assessors, sizes.Stable} {
-		decides := fmt.Sprintf("minimum correct %d", p.MinCorrect)
-		if c.Similarity {
-			decides = fmt.Sprintf("maximum correct %d", p.MaxCorrect)
-		}
-		fmt.Fprintf(w, "  With %d: %s, actual α %.4f, actual β %.4f, power %.4f.\n", p.N, decides, p.ActualAlpha, p.ActualBeta, p.Power)
-		if sizes.Assessors.N == sizes.Stable.N {
-			break
-		}
+	fmt.Fprintf(w, "%d assessors reach %s first (as the standards' tables print), and every number from %d on does.\n",
+		*out.Assessors, map[bool]string{true: "all risks", false: "both risks"}[out.Goal == session.GoalBoth], *out.AssessorsStable)
+	var say []string
+	if out.MinCorrect != nil {
+		say = append(say, fmt.Sprintf("minimum correct %d, actual α %.4f, power %.4f", *out.MinCorrect, *out.ActualAlpha, *out.Power))
 	}
+	if out.MaxCorrect != nil {
+		within := fmt.Sprintf("maximum correct %d", *out.MaxCorrect)
+		if out.MinSimilar != nil {
+			within = fmt.Sprintf("%d to %d correct show similarity", *out.MinSimilar, *out.MaxCorrect)
+		}
+		say = append(say, fmt.Sprintf("%s, actual β %.4f, identical lots pass with probability %.4f", within, *out.ActualBeta, *out.IdenticalPass))
+	}
+	fmt.Fprintf(w, "  With %d: %s.\n", *out.Assessors, strings.Join(say, "; "))
 	printWarnings(w, out.Warnings)
 }

@@ -3,27 +3,73 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
 
 	"oddcup/session"
 	"oddcup/stats"
 )
 
-// resultCommand analyses a count of a test.
+// resultCommand analyses a count of a test, or a file of ballots.
 //
-// With --json it prints, by the glossary's names: method, sided, n, correct,
-// chance, alpha, pValue (exact), minCorrect (null where no count of n reaches
-// alpha), outcome (different or undecided), pc, pd and dPrime (each estimate,
-// lower, upper, confidence; null where unbounded), and warnings (kind, say).
-// Intervals are exact (Clopper and Pearson, carried through), two-sided, at
-// 1 − 2α beside a one-sided test and 1 − α beside a two-sided one unless
-// --confidence names another level. pd is cut at 0 in a one-sided test.
+// # A count
+//
+// With --method, --n and --correct. With --json it prints, by the glossary's
+// names: method, goal, sided, n, correct, chance, alpha, pValue (exact),
+// minCorrect (null where no count of n reaches alpha), outcome (different,
+// different but small, similar or undecided), pc, pd and dPrime (each estimate,
+// lower, upper, confidence; null where unbounded), and warnings (kind, say);
+// where similarity is a goal also beta, pdLimit, similarPValue, minSimilar (of a
+// two-sided test), maxCorrect (null where no count shows similarity),
+// actualBeta, identicalPass (the probability that identical lots pass) and
+// pdUpper (one-sided, at 1 − beta). What the goal leaves out is null. Intervals
+// are exact (Clopper and Pearson, carried through), two-sided, at 1 − 2α beside
+// a one-sided test (1 − 2β where only similarity is tested) and 1 − α beside a
+// two-sided one unless --confidence names another level. pd is cut at 0 in a
+// one-sided test.
+//
+// # A file
+//
+// FILE.csv has a row for each set of each seat, in any order, below a row of
+// column names, in any order; cells are separated by commas, semicolons or tabs:
+//
+//	seat     number of the seat
+//	set      number of the set, counted for each seat through all tests, as in
+//	         the layout
+//	pick     code of the cup that was picked, with --key
+//	also     in a tetrad the code of the cup that goes with it
+//	correct  1 or 0 (yes or no): without a key, instead of pick; beside a key it
+//	         must agree with it
+//	guess    1 or 0, may be left out: the taster called it a guess. It counts
+//	         like any other answer
+//	void     may be left out: why the set was taken out. Such a row counts for
+//	         nothing, and pick may be empty
+//
+// With --key the plan in the key registered the tests, their order, goals and
+// risks. Without it the file holds one test, which the flags describe; its
+// largest set number is the number of sets for each seat. A seat with no row is
+// taken as one that nobody came for.
+//
+// A row that can't be read, a code that is not on the tray, or a set with two
+// answers makes the whole file fail, each such row named by its line, unless
+// --skip-bad leaves them out.
+//
+// With --json it prints file, digest (null without a key), answer (a sentence),
+// counted (sets), takenOut, replaced, guessed, leftOut (line, reason),
+// missingSeats, missingSets (seat, set), unusedColumns, cautions (sentences) and
+// tests, each with number, method, goal, sided, sets (for each seat), seats,
+// n, correct, even (assessors whose sets split evenly: where assessors are
+// counted), missing, chance, and what a count has from alpha on, with power (of
+// n answers at the planned pd), decided, and sentences. In a test of several
+// sets that is to show similarity, pdUpper comes from each taster's sets and
+// decides: similarPValue and maxCorrect are null.
 type resultCommand struct {
-	Method     string   `help:"One of triangle, duo-trio, paired-comparison, 3-afc, tetrad." required:"" placeholder:"METHOD"`
-	N          int      `name:"n" help:"Number of answers." required:"" placeholder:"N"`
-	Correct    int      `help:"Number of correct ones." required:"" placeholder:"X"`
-	Alpha      float64  `help:"Risk of finding a difference where there is none." default:"0.05" placeholder:"RISK"`
-	Confidence *float64 `help:"Level of the intervals. Default: 1 - 2α, two-sided 1 - α." placeholder:"LEVEL"`
-	TwoSided   bool     `help:"Paired comparison in which either product may have more."`
+	File       string `arg:"" optional:"" help:"Ballots as CSV, with the columns seat, set and pick (with --key) or correct. See README." placeholder:"FILE.csv"`
+	testFlags  `embed:""`
+	N          *int     `name:"n" help:"Number of answers." placeholder:"N"`
+	Correct    *int     `help:"Number of correct ones." placeholder:"X"`
+	Confidence *float64 `help:"Level of a count's intervals. Default: 1 - 2α, two-sided 1 - α." placeholder:"LEVEL"`
+	Key        string   `help:"Serving key of the ballots, as oddcup layout wrote it." placeholder:"KEY.json"`
+	SkipBad    bool     `help:"Leave wrong rows of the file out."`
 	JSON       bool     `help:"Print JSON."`
 }
 
@@ -35,19 +81,33 @@ type estimateOut struct {
 }
 
 type resultOut struct {
-	Method     string       `json:"method"`
-	Sided      string       `json:"sided"`
-	N          int          `json:"n"`
-	Correct    int          `json:"correct"`
-	Chance     float64      `json:"chance"`
-	Alpha      float64      `json:"alpha"`
-	PValue     float64      `json:"pValue"`
-	MinCorrect *int         `json:"minCorrect"`
-	Outcome    string       `json:"outcome"`
-	Pc         estimateOut  `json:"pc"`
-	Pd         estimateOut  `json:"pd"`
-	DPrime     estimateOut  `json:"dPrime"`
-	Warnings   []warningOut `json:"warnings"`
+	Method  string  `json:"method"`
+	Goal    string  `json:"goal"`
+	Sided   string  `json:"sided"`
+	N       int     `json:"n"`
+	Correct int     `json:"correct"`
+	Chance  float64 `json:"chance"`
+	decision
+	Warnings []warningOut `json:"warnings"`
+}
+
+// decision is what the analysis of a test says, from alpha on.
+type decision struct {
+	Alpha         *float64    `json:"alpha"`
+	PValue        *float64    `json:"pValue"`
+	MinCorrect    *int        `json:"minCorrect"`
+	Beta          *float64    `json:"beta"`
+	PdLimit       *float64    `json:"pdLimit"`
+	SimilarPValue *float64    `json:"similarPValue"`
+	MinSimilar    *int        `json:"minSimilar"`
+	MaxCorrect    *int        `json:"maxCorrect"`
+	ActualBeta    *float64    `json:"actualBeta"`
+	IdenticalPass *float64    `json:"identicalPass"`
+	PdUpper       *float64    `json:"pdUpper"`
+	Outcome       string      `json:"outcome"`
+	Pc            estimateOut `json:"pc"`
+	Pd            estimateOut `json:"pd"`
+	DPrime        estimateOut `json:"dPrime"`
 }
 
 // mostAnswers bounds what one count can hold.
@@ -55,91 +115,178 @@ const mostAnswers = 1_000_000
 
 // Run implements the command.
 func (c *resultCommand) Run(to streams) error {
-	m, sided, err := methodOf(c.Method, c.TwoSided)
+	if c.File != "" {
+		return c.runFile(to)
+	}
+	switch {
+	case c.Key != "" || c.SkipBad:
+		return usage("--key and --skip-bad are for a file of ballots, and none is named", "name it: oddcup result FILE.csv")
+	case c.Method == "":
+		return usage("neither a file of ballots nor a count was given", "name a file, or give --method, --n and --correct")
+	}
+	_, sided, err := methodOf(c.Method, c.TwoSided)
 	switch {
 	case err != nil:
 		return err
-	case c.N < 1 || c.N > mostAnswers:
-		return usage(fmt.Sprintf("--n %d is outside 1 to %d", c.N, mostAnswers), "give the number of answers that count")
-	case c.Correct < 0 || c.Correct > c.N:
-		return usage(fmt.Sprintf("--correct %d is not a count of %d answers", c.Correct, c.N), fmt.Sprintf("give a number from 0 to %d", c.N))
+	case c.N == nil || c.Correct == nil:
+		return usage("a count needs both --n and --correct", "give the number of answers and how many of them were correct")
+	case *c.N < 1 || *c.N > mostAnswers:
+		return usage(fmt.Sprintf("--n %d is outside 1 to %d", *c.N, mostAnswers), "give the number of answers that count")
+	case *c.Correct < 0 || *c.Correct > *c.N:
+		return usage(fmt.Sprintf("--correct %d is not a count of %d answers", *c.Correct, *c.N), fmt.Sprintf("give a number from 0 to %d", *c.N))
 	}
-	if err := inside("alpha", c.Alpha, 0, 0.5); err != nil {
+	plan, err := c.testPlan(1)
+	if err != nil {
 		return err
-	}
-	confidence := 1 - 2*c.Alpha
-	if c.TwoSided {
-		confidence = 1 - c.Alpha
 	}
 	if c.Confidence != nil {
 		if err := inside("confidence", *c.Confidence, 0, 1); err != nil {
 			return err
 		}
-		confidence = *c.Confidence
 	}
-	out := c.analyse(m, sided, confidence)
+	t := session.Analyse(plan, []stats.Replicates{{N: *c.N, Correct: *c.Correct}})
+	if c.Confidence != nil {
+		estimateAt(&t, *c.Confidence)
+	}
+	out := resultOut{
+		Method: c.Method, Goal: plan.Goal, Sided: string(sided), N: t.N, Correct: t.Correct, Chance: t.Method.Chance(),
+		decision: decisionOf(t), Warnings: warningsOut(adviceFor(t)),
+	}
 	if c.JSON {
 		return printJSON(to.out, out)
 	}
-	c.tell(to.out, out)
+	tellCount(to.out, t, out)
 	return nil
 }
 
-func (c *resultCommand) analyse(m stats.Psychometric, sided stats.Sided, confidence float64) resultOut {
-	chance := m.Chance()
-	out := resultOut{
-		Method: c.Method, Sided: string(sided), N: c.N, Correct: c.Correct, Chance: chance, Alpha: c.Alpha,
-		PValue: stats.UpperTail(c.N, c.Correct, chance), Outcome: string(session.Undecided),
+// testPlan is the test that the flags describe, with figures in range.
+func (c *resultCommand) testPlan(sets int) (session.TestPlan, error) {
+	t, err := c.plan(sets)
+	if err != nil {
+		return t, err
 	}
-	count := c.Correct
-	least, ok := stats.MinCorrect(c.N, chance, c.Alpha)
-	if sided == stats.TwoSided {
-		out.PValue = stats.TwoSidedP(c.N, c.Correct)
-		least, ok = stats.MinMajority(c.N, c.Alpha)
-		count = max(count, c.N-count)
-	}
-	if ok {
-		out.MinCorrect = &least
-		if count >= least {
-			out.Outcome = string(session.Different)
+	for _, f := range []struct {
+		flag string
+		x    *float64
+		high float64
+	}{
+		{"alpha", c.Alpha, 0.5}, {"beta", c.Beta, 0.5}, {"pd", c.Pd, 1}, {"pd-limit", c.PdLimit, 1}, {"power", c.Power, 1},
+	} {
+		if f.x != nil {
+			if err := inside(f.flag, *f.x, 0, f.high); err != nil {
+				return t, err
+			}
 		}
 	}
-	pc := float64(c.Correct) / float64(c.N)
-	i := stats.ClopperPearson(c.Correct, c.N, confidence)
-	out.Pc = estimateOut{&pc, finite(i.Lower), finite(i.Upper), confidence}
-	pd := stats.PdFromPc(pc, chance)
-	if sided == stats.TwoSided {
-		e := stats.EstimateBothWays(c.Correct, c.N, confidence)
-		out.Pd = estimateOut{&e.Pd, finite(e.PdInterval.Lower), finite(e.PdInterval.Upper), confidence}
-		out.DPrime = estimateOut{finite(e.DPrime), finite(e.DPrimeInterval.Lower), finite(e.DPrimeInterval.Upper), confidence}
-	} else {
-		share, d := stats.PdInterval(c.Correct, c.N, chance, confidence), m.DPrimeInterval(c.Correct, c.N, confidence)
-		out.Pd = estimateOut{&pd, finite(share.Lower), finite(share.Upper), confidence}
-		out.DPrime = estimateOut{finite(m.DPrime(pc)), finite(d.Lower), finite(d.Upper), confidence}
+	if t.Goal != session.GoalDifference && t.Goal != session.GoalSimilarity && t.Goal != session.GoalBoth {
+		return t, usage(fmt.Sprintf("--goal %q is not known", t.Goal), "use difference, similarity or both")
 	}
-	var below []stats.Warning
-	if sided == stats.OneSided {
-		below = stats.AdviceForCount(c.N, c.Correct, chance)
-	}
-	out.Warnings = warningsOut(stats.AdviceForDifference(c.N, chance, c.Alpha, sided), below)
-	return out
+	return t, nil
 }
 
-func (c *resultCommand) tell(w io.Writer, out resultOut) {
+// estimateAt computes the intervals of a count at another level.
+func estimateAt(t *session.TestResult, confidence float64) {
+	t.Confidence = confidence
+	if t.Plan.TwoSided {
+		e := stats.EstimateBothWays(t.Correct, t.N, confidence)
+		t.PdInterval, t.DPrimeInterval = e.PdInterval, e.DPrimeInterval
+		return
+	}
+	t.PdInterval = stats.PdInterval(t.Correct, t.N, t.Method.Chance(), confidence)
+	t.DPrimeInterval = t.Method.Curve.DPrimeInterval(t.Correct, t.N, confidence)
+}
+
+// decisionOf is a test's analysis with nothing in it that its goal leaves out.
+func decisionOf(t session.TestResult) decision {
+	d := decision{Outcome: string(t.Outcome)}
+	if t.N > 0 {
+		pc := float64(t.Correct) / float64(t.N)
+		i := stats.ClopperPearson(t.Correct, t.N, t.Confidence)
+		d.Pc = estimateOut{&pc, finite(i.Lower), finite(i.Upper), t.Confidence}
+		d.Pd = estimateOut{finite(t.Pd), finite(t.PdInterval.Lower), finite(t.PdInterval.Upper), t.Confidence}
+		d.DPrime = estimateOut{finite(t.DPrime), finite(t.DPrimeInterval.Lower), finite(t.DPrimeInterval.Upper), t.Confidence}
+	}
+	if t.Plan.WantsDifference() {
+		d.Alpha, d.PValue = &t.Plan.Alpha, &t.P
+		if t.HasMin {
+			d.MinCorrect = &t.MinCorrect
+		}
+	}
+	if !t.Plan.WantsSimilarity() {
+		return d
+	}
+	d.Beta, d.PdLimit = &t.Plan.Beta, &t.Plan.PdLimit
+	if t.N == 0 {
+		return d
+	}
+	d.PdUpper = finite(t.PdUpper)
+	if t.Replicated != nil {
+		return d // it has no p and no maximum
+	}
+	d.SimilarPValue = finite(t.SimilarP)
+	d.ActualBeta, d.IdenticalPass = &t.ActualBeta, &t.PassAlike
+	if t.HasMax {
+		d.MaxCorrect = &t.MaxCorrect
+		if t.Plan.TwoSided {
+			d.MinSimilar = &t.MinSimilar
+		}
+	}
+	return d
+}
+
+// adviceFor is what a count of so many answers can't show.
+func adviceFor(t session.TestResult) []stats.Warning {
+	var all []stats.Warning
+	chance, p := t.Method.Chance(), t.Plan
+	if p.WantsDifference() {
+		all = append(all, stats.AdviceForDifference(t.N, chance, p.Alpha, sidedOf(p))...)
+	}
+	if p.WantsSimilarity() {
+		if p.TwoSided {
+			all = append(all, stats.AdviceForSimilarityBothWays(t.N, p.Beta, p.PdLimit)...)
+		} else {
+			all = append(all, stats.AdviceForSimilarity(t.N, chance, p.Beta, p.PdLimit)...)
+		}
+	}
+	if !p.TwoSided {
+		all = append(all, stats.AdviceForCount(t.N, t.Correct, chance)...)
+	}
+	return all
+}
+
+func sidedOf(p session.TestPlan) stats.Sided {
+	if p.TwoSided {
+		return stats.TwoSided
+	}
+	return stats.OneSided
+}
+
+func tellCount(w io.Writer, t session.TestResult, out resultOut) {
 	fmt.Fprintf(w, "%d of %d correct by %s (%s); guessing alone gives %.3g on average.\n", out.Correct, out.N, out.Method, out.Sided, float64(out.N)*out.Chance)
-	fmt.Fprintf(w, "If nobody could taste a difference, a count like this or clearer has probability %s.\n", session.PWords(out.PValue))
+	if t.Plan.WantsDifference() {
+		fmt.Fprintf(w, "If nobody could taste a difference, a count like this or clearer has probability %s.\n", session.PWords(t.P))
+	}
+	if t.Plan.WantsSimilarity() {
+		fmt.Fprintln(w, t.SimilarSentence())
+	}
 	switch {
+	case t.Plan.Goal != session.GoalDifference:
+		fmt.Fprintln(w, t.Verdict())
 	case out.MinCorrect == nil:
-		fmt.Fprintf(w, "Undecided: no count of %d can be significant at α %v.\n", out.N, out.Alpha)
-	case out.Outcome == string(session.Different):
-		fmt.Fprintf(w, "Different: the minimum at α %v is %d.\n", out.Alpha, *out.MinCorrect)
+		fmt.Fprintf(w, "Undecided: no count of %d can be significant at α %v.\n", out.N, t.Plan.Alpha)
+	case t.Outcome == session.Different:
+		fmt.Fprintf(w, "Different: the minimum at α %v is %d.\n", t.Plan.Alpha, *out.MinCorrect)
 	default:
-		fmt.Fprintf(w, "Undecided: the minimum at α %v is %d. That is no sign that the products are the same.\n", out.Alpha, *out.MinCorrect)
+		fmt.Fprintf(w, "Undecided: the minimum at α %v is %d. That is no sign that the products are the same.\n", t.Plan.Alpha, *out.MinCorrect)
 	}
 	for _, e := range []struct {
 		name string
 		e    estimateOut
 	}{{"pd, share who perceive it", out.Pd}, {"d′, size of the difference", out.DPrime}} {
+		if math.IsNaN(t.Pd) {
+			fmt.Fprintf(w, "%s: not estimated, since tasters are counted and not sets\n", e.name)
+			continue
+		}
 		fmt.Fprintf(w, "%s: %s (%.3g %% interval %s to %s)\n", e.name, bound(e.e.Estimate), 100*e.e.Confidence, bound(e.e.Lower), bound(e.e.Upper))
 	}
 	printWarnings(w, out.Warnings)

@@ -75,7 +75,7 @@ func TestServeEndsOnSignals(t *testing.T) {
 func TestInterrupted(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	for _, args := range [][]string{{"demo", "--once"}, {"null", "--sessions", "1000000"}} {
+	for _, args := range [][]string{{"demo", "--once"}, {"simulate", "--sessions", "1000000"}} {
 		var out, errs bytes.Buffer
 		if code := exitCode(run(ctx, args, &out, &errs), &errs); code != interrupted || !strings.Contains(errs.String(), "interrupted") {
 			t.Errorf("oddcup %v, cut off: exit code %d, %q", args, code, errs.String())

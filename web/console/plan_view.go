@@ -170,14 +170,11 @@ type curveRow struct {
 // amounts are supplies as a person buys and boils them.
 type amounts struct{ session.Supplies }
 
-// CoffeeG is the ground coffee of both lots, g.
-func (a amounts) CoffeeG() float64 { return 2 * a.CoffeeEachG }
-
 // WaterEachL is the water for each lot, in litres at 1 kg.
 func (a amounts) WaterEachL() float64 { return a.WaterEachG / 1000 }
 
-// WaterL is the water for both lots, in litres.
-func (a amounts) WaterL() float64 { return 2 * a.WaterEachL() }
+// WaterL is the water of all brews, in litres.
+func (a amounts) WaterL() float64 { return a.WaterG() / 1000 }
 
 // planView works out all that the page shows of a plan.
 func (c *Console) planView(s *session.State, p session.Plan, f *form) planView {

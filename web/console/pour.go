@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"net/http"
-	"slices"
 	"sync"
 	"time"
 
@@ -333,8 +332,7 @@ type vesselsView struct {
 	Flight   string // that the amounts are for, "" where all seats are one
 	Vessels  []vesselLot
 	Plan     session.Plan
-	Supplies session.Supplies  // of each of the two lots' own vessels
-	Second   *session.Supplies // of the vessel with the cross, nil without one
+	Supplies session.Supplies // for the flight at the table
 	Digest   session.Hash
 }
 
@@ -358,35 +356,16 @@ func (c *Console) pourVessels(w http.ResponseWriter, r *http.Request) error {
 	if !over(s) {
 		v.Flight = flightWords(s)
 	}
-	v.amounts(s)
+	v.Supplies = s.Plan.Supplies()
+	if v.Flight != "" {
+		v.Supplies = s.Plan.FlightSupplies(s.Plan.Flights[s.Flight-1])
+	}
 	for _, mark := range pourMarks {
 		if lot, ok := sheet.Lots[mark]; ok {
 			v.Vessels = append(v.Vessels, vesselLot{mark, lot, mark == session.Cross})
 		}
 	}
 	return c.render(w, "pour-vessels.html", Page{Title: "Vessels", Body: v})
-}
-
-// amounts are what is brewed into each vessel for the flight at the table. In a
-// blank test one of the two brews is poured as a lot is in another test, so
-// that the usual rule gives what each vessel must hold.
-func (v *vesselsView) amounts(s *session.State) {
-	p := s.Plan
-	if v.Flight != "" {
-		p.Seats, p.Flights = p.Flights[s.Flight-1], nil
-	}
-	p.Tests = slices.Clone(p.Tests)
-	for i := range p.Tests {
-		if p.Tests[i].Blank == "" {
-			continue
-		}
-		p.Tests[i].Blank = ""
-		blank := p
-		blank.Tests = p.Tests[i : i+1]
-		second := blank.Supplies()
-		v.Second = &second
-	}
-	v.Supplies = p.Supplies()
 }
 
 // pourPrinted journals a print; the sheet's script calls it as the browser opens

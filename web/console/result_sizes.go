@@ -41,6 +41,11 @@ func sizesOf(tests []session.TestResult) sizeView {
 			pd.Rows, dp.Rows = append(pd.Rows, none), append(dp.Rows, none)
 			continue
 		}
+		if math.IsNaN(t.Pd) {
+			none := look.Estimate{Label: name, Sub: "tasters are counted, not sets", Value: math.NaN(), Words: "no estimate"}
+			pd.Rows, dp.Rows = append(pd.Rows, none), append(dp.Rows, none)
+			continue
+		}
 		pd.Rows = append(pd.Rows, look.Estimate{
 			Label: name, Sub: "pd, " + level, Value: t.Pd, Lower: t.PdInterval.Lower, Upper: t.PdInterval.Upper,
 			LowerCut: !lowerLimit(t.PdInterval, t.Plan.TwoSided), Words: pdWords(t),
@@ -138,8 +143,11 @@ func lowerLimit(i stats.Interval, twoSided bool) bool {
 // intervalWords is an estimate with its interval; an end at the scale's bound
 // is no limit and is not given as one.
 func intervalWords(x float64, i stats.Interval, twoSided bool) string {
+	if math.IsNaN(x) {
+		return "no estimate, since tasters are counted and not sets"
+	}
 	value := fixed(x, 2)
-	if math.IsInf(x, 0) || math.IsNaN(x) {
+	if math.IsInf(x, 0) {
 		value = "unbounded"
 	}
 	low, high := lowerLimit(i, twoSided), !math.IsInf(i.Upper, 1)

@@ -115,7 +115,7 @@ func (t *Tasters) front(w http.ResponseWriter, r *http.Request) {
 func (t *Tasters) onlyLobby() string {
 	door := ""
 	for _, room := range t.Rooms.Live() {
-		if s := room.State(); s.LobbyOpen && s.Phase == session.PhaseSealed {
+		if s := room.State(); s.LobbyOpen {
 			if door != "" {
 				return ""
 			}

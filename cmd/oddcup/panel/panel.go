@@ -3,12 +3,14 @@
 package panel
 
 import (
+	"cmp"
 	"context"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"time"
 
@@ -23,9 +25,9 @@ type Taster struct {
 	Name string
 	// Chance drives the phone's token and ids, and the nose.
 	Chance *rand.Rand
-	// Taste picks a cup: it gets the method and the codes on the tray from left
-	// to right, and gives the place of the pick, from 0, and whether it was a guess.
-	Taste func(method string, codes []int, chance *rand.Rand) (pick int, guess bool)
+	// Taste answers a tray: it gives the places, from 0, of the cups that the
+	// answer names, as many as the tray's Picks, and whether it was a guess.
+	Taste func(t Tray, chance *rand.Rand) (places []int, guess bool)
 	// Pause is the longest time spent on a tray.
 	Pause time.Duration
 }
@@ -39,14 +41,19 @@ type view struct {
 	Next  string `json:"next"`
 	Why   string `json:"why"`
 	Final bool   `json:"final"`
-	Front *tray  `json:"front"`
+	Front *Tray  `json:"front"`
 }
 
-type tray struct {
-	N      int    `json:"n"`
-	Take   int    `json:"take"`
-	Method string `json:"method"`
-	Codes  []int  `json:"codes"`
+// Tray is the tray in front of a taster. Of its Codes, from left to right, the
+// first References are no answer; an answer names Picks of the others, or of
+// all where there is no reference.
+type Tray struct {
+	N          int    `json:"n"`
+	Take       int    `json:"take"`
+	Method     string `json:"method"`
+	Codes      []int  `json:"codes"`
+	Picks      int    `json:"picks"`
+	References int    `json:"references"`
 }
 
 // Sit joins, answers every set that is put in front of the taster and returns
@@ -98,7 +105,7 @@ func (t *Taster) Sit(ctx context.Context) error {
 // ErrRefused is returned when the host refuses.
 var ErrRefused = errors.New("the host refused")
 
-func (t *Taster) answer(ctx context.Context, ws *websocket.Conn, s tray) error {
+func (t *Taster) answer(ctx context.Context, ws *websocket.Conn, s Tray) error {
 	if t.Pause > 0 {
 		select {
 		case <-time.After(time.Duration(t.Chance.Int64N(int64(t.Pause)))):
@@ -109,11 +116,15 @@ func (t *Taster) answer(ctx context.Context, ws *websocket.Conn, s tray) error {
 	if err := ws.WriteJSON(map[string]any{"t": "tray", "set": s.N, "take": s.Take, "code": s.Codes[0]}); err != nil {
 		return err
 	}
-	pick, guess := t.Taste(s.Method, s.Codes, t.Chance)
-	return ws.WriteJSON(map[string]any{
-		"t": "lock", "id": t.hex16(), "set": s.N, "take": s.Take, "pick": s.Codes[pick],
+	places, guess := t.Taste(s, t.Chance)
+	lock := map[string]any{
+		"t": "lock", "id": t.hex16(), "set": s.N, "take": s.Take, "pick": s.Codes[places[0]],
 		"guess": guess, "at": time.Now().UTC().Format(time.RFC3339Nano),
-	})
+	}
+	if s.Picks == 2 {
+		lock["also"] = s.Codes[places[1]]
+	}
+	return ws.WriteJSON(lock)
 }
 
 func (t *Taster) hex16() string {
@@ -127,32 +138,45 @@ func (t *Taster) hex16() string {
 // Nose gives a Taste for people who perceive cups along one line with unit
 // normal noise: thinner(code) cups lie dPrime below the others. In a triangle
 // the two cups nearest to each other are taken as the same and the third is
-// picked; in a pair the lower one is. With dPrime 0 every answer is a guess.
-// These rules give the proportions of Thurstone's model (Ennis, 1993, from
-// memory).
-func Nose(dPrime float64, thinner func(code int) bool) func(string, []int, *rand.Rand) (int, bool) {
-	return func(method string, codes []int, chance *rand.Rand) (int, bool) {
-		felt := make([]float64, len(codes))
-		for i, c := range codes {
+// picked; in a duo-trio test the cup nearer to the reference; in a tetrad the two
+// lowest make a pair; in the others the lowest cup is picked. With dPrime 0
+// every answer is a guess. These rules give the proportions of Thurstone's model
+// (Ennis, 1993, from memory).
+func Nose(dPrime float64, thinner func(code int) bool) func(Tray, *rand.Rand) ([]int, bool) {
+	return func(t Tray, chance *rand.Rand) ([]int, bool) {
+		felt := make([]float64, len(t.Codes))
+		for i, c := range t.Codes {
 			felt[i] = chance.NormFloat64()
 			if thinner(c) {
 				felt[i] -= dPrime
 			}
 		}
-		pick, clear := 0, 0.0
-		if method == "triangle" {
-			pick, clear = oddOf(felt)
-		} else {
-			for i := range felt {
-				if felt[i] < felt[pick] {
-					pick = i
-				}
-			}
-			clear = math.Abs(felt[0] - felt[len(felt)-1])
-		}
+		places, clear := decide(t, felt)
 		// Who hears little between the cups says so, mostly.
-		return pick, clear < 0.5 && chance.Float64() < 0.7
+		return places, clear < 0.5 && chance.Float64() < 0.7
 	}
+}
+
+// decide gives the answer to what was felt, and how clear it was.
+func decide(t Tray, felt []float64) (places []int, clear float64) {
+	switch {
+	case t.Method == "triangle":
+		pick, clear := oddOf(felt)
+		return []int{pick}, clear
+	case t.References > 0:
+		a, b := math.Abs(felt[1]-felt[0]), math.Abs(felt[2]-felt[0])
+		if a < b {
+			return []int{1}, b - a
+		}
+		return []int{2}, a - b
+	}
+	rising := make([]int, len(felt))
+	for i := range rising {
+		rising[i] = i
+	}
+	slices.SortFunc(rising, func(i, j int) int { return cmp.Compare(felt[i], felt[j]) })
+	n := max(t.Picks, 1)
+	return rising[:n], felt[rising[n]] - felt[rising[n-1]]
 }
 
 // oddOf picks the one outside the nearest two, and how much clearer it lies apart.
