@@ -50,7 +50,7 @@ func (s *State) Apply(rec Recorded) {
 		s.Paused = false
 	case *Locked:
 		s.take(e.Seat, e.Set, e.Take).Answer = &Answer{
-			Pick: e.Pick, Also: e.Also, Guess: e.Guess, At: rec.At, PhoneAt: e.PhoneAt, Command: rec.Command,
+			Pick: e.Pick, Also: e.Also, Guess: e.Guess, At: rec.At, PhoneAt: e.PhoneAt, Paper: e.Paper, Command: rec.Command,
 		}
 	case *Voided:
 		s.take(e.Seat, e.Set, e.Take).Void = &Voiding{At: rec.At, Reason: e.Reason}
@@ -71,6 +71,12 @@ func (s *State) Apply(rec Recorded) {
 	case *Looked:
 		s.looks = append(s.looks, lookTaken{*e, s.tallyOf(s.sequentialTest())})
 		s.Stopped = s.Stopped || e.Stop
+	case *SealBroken:
+		s.Broken = &Noting{rec.At, e.Reason}
+	case *Amended:
+		s.take(e.Seat, e.Set, e.Take).Amend = &Voiding{At: rec.At, Reason: e.Reason}
+	case *DeviationNoted:
+		s.Deviations = append(s.Deviations, Noting{rec.At, e.Words})
 	case *PourSheetOpened:
 		if s.Phase == PhaseSealed || s.Phase == PhaseOpen {
 			s.SheetOpenings++

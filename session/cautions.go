@@ -3,6 +3,7 @@ package session
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"oddcup/stats"
@@ -18,6 +19,9 @@ func (s *State) cautions(r Result) []string {
 	if !r.Seal {
 		add("The seal does not hold: plan, layout and seed do not give the digest that was published. Treat the result as unproved.")
 	}
+	if s.Broken != nil {
+		add("The seal was broken before the reveal (%s). What was done after that was not blind.", words(s.Broken.Words))
+	}
 	if s.Plan.Practice {
 		add("This was practice: each taster was told at once whether an answer was right. It never counts.")
 	}
@@ -29,7 +33,7 @@ func (s *State) cautions(r Result) []string {
 			add("Test %d, a blank test of two brews of the %s lot, found a difference. It can only come from brewing or serving, and so can what the other tests found.", t.Number, t.Plan.Blank)
 		}
 		if !t.Method.Overall && (t.Outcome == Different || t.Outcome == DifferentSmall) {
-			add("Who recognises a lot by another cue and expects less %s of it may name %s by inference.", t.Plan.Attribute, t.Plan.Attribute)
+			add("Who recognises a lot by another cue and expects %s %s of it may name it by inference.", t.Plan.less(), t.Plan.Attribute)
 		}
 	}
 	if names := s.sameNames(); names != "" {
@@ -39,6 +43,17 @@ func (s *State) cautions(r Result) []string {
 		if a.Void != nil {
 			add("Seat %d, set %d was taken out (%s).", a.Seat, a.Set, words(a.Void.Reason))
 		}
+	}
+	for _, a := range r.Answers {
+		if a.Amend != nil {
+			add("Seat %d, set %d was taken out after the close (%s). The registered result counts it; the amended one beside it does not.", a.Seat, a.Set, words(a.Amend.Reason))
+		}
+	}
+	if seats := onPaper(r.Answers); seats != "" {
+		add("%s answered on paper, and the host typed it in: the host knew what was picked, not whether it was right.", seats)
+	}
+	for _, d := range s.Deviations {
+		add("Not as planned: %s", sentence(words(d.Words)))
 	}
 	for _, seat := range s.Seats {
 		if seat.Left {
@@ -52,6 +67,33 @@ func (s *State) cautions(r Result) []string {
 		add("The pour sheet was never opened here: the cups can't have been poured from it.")
 	}
 	return c
+}
+
+// onPaper names the seats that answered on paper.
+func onPaper(answers []SeatAnswer) string {
+	var seats []string
+	for _, a := range answers {
+		n := fmt.Sprint(a.Seat)
+		if a.Answer != nil && a.Answer.Paper && !slices.Contains(seats, n) {
+			seats = append(seats, n)
+		}
+	}
+	switch len(seats) {
+	case 0:
+		return ""
+	case 1:
+		return "Seat " + seats[0]
+	}
+	return "Seats " + strings.Join(seats[:len(seats)-1], ", ") + " and " + seats[len(seats)-1]
+}
+
+// sentence ends words that a person typed.
+func sentence(words string) string {
+	words = strings.TrimSpace(words)
+	if strings.HasSuffix(words, ".") || strings.HasSuffix(words, "!") || strings.HasSuffix(words, "?") {
+		return words
+	}
+	return words + "."
 }
 
 // cautions are what must be read with one test.

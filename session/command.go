@@ -62,6 +62,12 @@ type (
 		Name  Text
 		Token Hash
 	}
+	// SitByHand takes a seat for somebody who answers on paper: Seat, or the next
+	// free one where Seat is 0.
+	SitByHand struct {
+		Seat int
+		Name Text
+	}
 	// FreeSeat takes a person off a seat in the lobby.
 	FreeSeat struct{ Seat int }
 	// MoveSeat lets the person at a seat go on with another phone.
@@ -79,12 +85,13 @@ type (
 	// Pause and Resume interrupt the serving.
 	Pause  struct{}
 	Resume struct{}
-	// Lock makes an answer final.
+	// Lock makes an answer final. Paper marks a ballot that the host types in.
 	Lock struct {
 		Seat, Set, Take int
 		Pick, Also      Code
 		Guess           bool
 		PhoneAt         time.Time
+		Paper           bool
 	}
 	// Void takes a set out and, with Replace, calls its replacement.
 	Void struct {
@@ -102,8 +109,17 @@ type (
 	OpenPourSheet struct{ Pin string }
 	// PrintPourSheet records a print.
 	PrintPourSheet struct{}
+	// BreakSeal opens the serving key early, with a reason.
+	BreakSeal struct{ Reason Text }
+	// NoteDeviation records that something was not as planned.
+	NoteDeviation struct{ Words Text }
 	// Close ends the tasting.
 	Close struct{}
+	// Amend takes a set out after the close.
+	Amend struct {
+		Seat, Set, Take int
+		Reason          Text
+	}
 	// Reveal opens the serving key.
 	Reveal struct{}
 	// Abandon ends the session without a result.
@@ -129,6 +145,7 @@ func (SetPin) act()         {}
 func (SealPlan) act()       {}
 func (OpenLobby) act()      {}
 func (Sit) act()            {}
+func (SitByHand) act()      {}
 func (FreeSeat) act()       {}
 func (MoveSeat) act()       {}
 func (FreezeList) act()     {}
@@ -142,7 +159,10 @@ func (Void) act()           {}
 func (LeaveSeat) act()      {}
 func (OpenPourSheet) act()  {}
 func (PrintPourSheet) act() {}
+func (BreakSeal) act()      {}
+func (NoteDeviation) act()  {}
 func (Close) act()          {}
+func (Amend) act()          {}
 func (Reveal) act()         {}
 func (Abandon) act()        {}
 func (NameLab) act()        {}

@@ -33,6 +33,8 @@ func (s *State) Decide(c Command) ([]Event, error) {
 		return one(&LobbyOpened{})
 	case Sit:
 		return s.decideSit(a)
+	case SitByHand:
+		return s.decideSitByHand(a)
 	case FreeSeat:
 		return s.decideFree(a.Seat)
 	case MoveSeat:
@@ -84,6 +86,20 @@ func (s *State) Decide(c Command) ([]Event, error) {
 			return nil, err
 		}
 		return one(&PourSheetPrinted{})
+	case BreakSeal:
+		return s.decideBreak(a)
+	case NoteDeviation:
+		switch s.Phase {
+		case PhaseSealed, PhaseOpen, PhaseClosed:
+		default:
+			return nil, s.want(PhaseOpen)
+		}
+		if err := checkWords(a.Words); err != nil {
+			return nil, err
+		}
+		return one(&DeviationNoted{a.Words})
+	case Amend:
+		return s.decideAmend(a)
 	case Close:
 		if err := s.want(PhaseOpen); err != nil {
 			return nil, err
@@ -207,7 +223,11 @@ func (s *State) decideSit(a Sit) ([]Event, error) {
 	if !s.LobbyOpen {
 		return nil, fmt.Errorf("the lobby is not open: %w", ErrPhase)
 	}
-	n := a.Seat
+	return s.giveSeat(a.Seat, a.Name, a.Token)
+}
+
+// giveSeat gives a free seat of the flight, the next one where n is 0.
+func (s *State) giveSeat(n int, name Text, token Hash) ([]Event, error) {
 	if n == 0 {
 		if n = s.NextFree(); n == 0 {
 			return nil, ErrFull
@@ -222,10 +242,58 @@ func (s *State) decideSit(a Sit) ([]Event, error) {
 	case seat.Person != "":
 		return nil, fmt.Errorf("seat %d: %w", n, ErrTaken)
 	}
-	if err := checkName(a.Name); err != nil {
+	if err := checkName(name); err != nil {
 		return nil, err
 	}
-	return one(&Joined{Seat: n, Person: personOf(a.Token, s.Seq+1), Name: a.Name, Token: a.Token})
+	return one(&Joined{Seat: n, Person: personOf(token, s.Seq+1), Name: name, Token: token})
+}
+
+// decideSitByHand seats somebody with no phone, as long as seats can be taken.
+func (s *State) decideSitByHand(a SitByHand) ([]Event, error) {
+	if s.Phase != PhaseSealed && s.Phase != PhaseOpen {
+		return nil, s.want(PhaseSealed)
+	}
+	if s.Frozen {
+		return nil, ErrFrozen
+	}
+	if !s.LobbyOpen {
+		return nil, fmt.Errorf("the lobby is not open: %w", ErrPhase)
+	}
+	return s.giveSeat(a.Seat, a.Name, Hash{})
+}
+
+// decideBreak opens the key early. A second time changes nothing.
+func (s *State) decideBreak(a BreakSeal) ([]Event, error) {
+	switch s.Phase {
+	case PhaseSealed, PhaseOpen, PhaseClosed:
+	default:
+		return nil, s.want(PhaseSealed)
+	}
+	if s.Broken != nil {
+		return nil, nil
+	}
+	if err := checkWords(a.Reason); err != nil {
+		return nil, err
+	}
+	return one(&SealBroken{a.Reason})
+}
+
+// decideAmend takes a set out after the close: the registered result stands.
+func (s *State) decideAmend(a Amend) ([]Event, error) {
+	if s.Phase != PhaseClosed && s.Phase != PhaseRevealed {
+		return nil, s.want(PhaseClosed)
+	}
+	seat := s.seat(a.Seat)
+	if seat == nil || a.Set < 1 || a.Set > len(seat.Sets) || a.Take < 0 || a.Take >= len(seat.Sets[a.Set-1].Takes) {
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrNotFront)
+	}
+	if t := &seat.Sets[a.Set-1].Takes[a.Take]; t.Void != nil || t.Amend != nil {
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrVoided)
+	}
+	if err := checkWords(a.Reason); err != nil {
+		return nil, err
+	}
+	return one(&Amended{a.Seat, a.Set, a.Take, a.Reason})
 }
 
 // personOf makes a session's opaque name for who sat down with a phone at an
@@ -370,7 +438,7 @@ func (s *State) decideLock(a Lock) ([]Event, error) {
 	if !ok {
 		return nil, fmt.Errorf("seat %d, set %d, code %d: %w", a.Seat, a.Set, a.Pick, ErrNotInSet)
 	}
-	return one(&Locked{a.Seat, a.Set, a.Take, pick, also, a.Guess, phoneClock(a.PhoneAt)})
+	return one(&Locked{a.Seat, a.Set, a.Take, pick, also, a.Guess, phoneClock(a.PhoneAt), a.Paper})
 }
 
 // sameAnswer reports whether a lock says again what is kept.

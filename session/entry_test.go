@@ -33,8 +33,9 @@ func samples() []Event {
 		&LobbyOpened{}, &Joined{Seat: 3, Person: "p-1", Name: text("Ena"), Token: h},
 		&SeatFreed{3}, &SeatMoved{Seat: 3}, &SeatMoved{3, &token}, &ListFrozen{[]int{1, 3}},
 		&Opened{releases()}, &RoundServed{2}, &Paused{}, &Resumed{},
-		&Locked{Seat: 1, Set: 2, Take: 1, Pick: 417, Also: 532, Guess: true, PhoneAt: noon},
+		&Locked{Seat: 1, Set: 2, Take: 1, Pick: 417, Also: 532, Guess: true, PhoneAt: noon, Paper: true},
 		&Voided{1, 2, 1, reason}, &ReplacementCalled{1, 2, 1}, &SeatLeft{1, reason}, &FlightEnded{2}, &Looked{2, 3, true},
+		&SealBroken{reason}, &Amended{1, 2, 1, reason}, &DeviationNoted{reason},
 		&PourSheetOpened{}, &PourSheetPrinted{}, &PinRefused{}, &Closed{h},
 		&Revealed{true, []Revealing{{"triangle", 24, 13, 0.028441128095468789, true, Different, 0.04}}},
 		&Abandoned{reason}, &LabNamed{"Bench 2"}, &LotEntered{lotWater}, &LotReleased{releases()[0]},
@@ -42,7 +43,7 @@ func samples() []Event {
 }
 
 func TestEveryKindComesBack(t *testing.T) {
-	if len(kinds) != 27 {
+	if len(kinds) != 30 {
 		t.Errorf("%d kinds are registered; two with one name?", len(kinds))
 	}
 	seen := map[string]bool{}

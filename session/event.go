@@ -39,6 +39,9 @@ func init() {
 		func() Event { return new(SeatLeft) },
 		func() Event { return new(FlightEnded) },
 		func() Event { return new(Looked) },
+		func() Event { return new(SealBroken) },
+		func() Event { return new(Amended) },
+		func() Event { return new(DeviationNoted) },
 		func() Event { return new(PourSheetOpened) },
 		func() Event { return new(PourSheetPrinted) },
 		func() Event { return new(PinRefused) },
@@ -79,7 +82,7 @@ type Sealed struct {
 type LobbyOpened struct{}
 
 // Joined gives a seat. Person is an opaque number of this session; Token is the
-// SHA-256 of the phone's token.
+// SHA-256 of the phone's token, all zero for who answers on paper.
 type Joined struct {
 	Seat   int    `json:"seat"`
 	Person string `json:"person"`
@@ -122,7 +125,8 @@ type Paused struct{}
 type Resumed struct{}
 
 // Locked is a final answer. Also is the second cup of an answer of two. PhoneAt
-// is the phone's own clock, no evidence.
+// is the phone's own clock, no evidence. Paper marks a ballot that the host
+// typed in.
 type Locked struct {
 	Seat    int       `json:"seat"`
 	Set     int       `json:"set"`
@@ -131,6 +135,7 @@ type Locked struct {
 	Also    Code      `json:"also,omitempty"`
 	Guess   bool      `json:"guess,omitempty"`
 	PhoneAt time.Time `json:"phoneAt"`
+	Paper   bool      `json:"paper,omitempty"`
 }
 
 // Voided takes a set out, with a reason.
@@ -166,6 +171,25 @@ type Looked struct {
 	Flight int  `json:"flight"`
 	Round  int  `json:"round"`
 	Stop   bool `json:"stop"`
+}
+
+// SealBroken opens the serving key before the reveal, with a reason.
+type SealBroken struct {
+	Reason Text `json:"reason"`
+}
+
+// Amended takes a set out after the close. The registered result stands; the
+// result without such sets is shown beside it.
+type Amended struct {
+	Seat   int  `json:"seat"`
+	Set    int  `json:"set"`
+	Take   int  `json:"take"`
+	Reason Text `json:"reason"`
+}
+
+// DeviationNoted records that something was not as planned.
+type DeviationNoted struct {
+	Words Text `json:"words"`
 }
 
 // PourSheetOpened records an opening of the pour sheet with the PIN.
@@ -241,6 +265,9 @@ func (*ReplacementCalled) Kind() string { return "replacement called" }
 func (*SeatLeft) Kind() string          { return "seat left" }
 func (*FlightEnded) Kind() string       { return "flight ended" }
 func (*Looked) Kind() string            { return "looked" }
+func (*SealBroken) Kind() string        { return "seal broken" }
+func (*Amended) Kind() string           { return "amended" }
+func (*DeviationNoted) Kind() string    { return "deviation noted" }
 func (*PourSheetOpened) Kind() string   { return "pour sheet opened" }
 func (*PourSheetPrinted) Kind() string  { return "pour sheet printed" }
 func (*PinRefused) Kind() string        { return "pin refused" }
@@ -260,6 +287,12 @@ func textsOf(e Event) []*Text {
 		return []*Text{&e.Reason}
 	case *SeatLeft:
 		return []*Text{&e.Reason}
+	case *SealBroken:
+		return []*Text{&e.Reason}
+	case *Amended:
+		return []*Text{&e.Reason}
+	case *DeviationNoted:
+		return []*Text{&e.Words}
 	case *Abandoned:
 		return []*Text{&e.Reason}
 	case *LotReleased:

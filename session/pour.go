@@ -118,9 +118,10 @@ func (s *State) Practised(seat, set, take int) (right, ok bool) {
 	return false, false
 }
 
-// Key gives the layout with its serving orders; ErrSealed before the reveal.
+// Key gives the layout with its serving orders; ErrSealed before the reveal, but
+// where the seal was broken.
 func (s *State) Key() (Layout, error) {
-	if s.Phase != PhaseRevealed {
+	if s.Phase != PhaseRevealed && s.Broken == nil {
 		return Layout{}, ErrSealed
 	}
 	return s.sealed.Layout, nil

@@ -8,6 +8,7 @@ import (
 // Result is what a session shows, computed from the open key.
 type Result struct {
 	Tests    []TestResult
+	Amended  []TestResult // without the sets taken out after the close; nil where none was
 	Answers  []SeatAnswer
 	Cautions []string
 	Seal     bool // the digest fits plan, layout and seed
@@ -22,6 +23,7 @@ type SeatAnswer struct {
 	Counted         []Code // the cups that a correct answer names, left to right
 	Answer          *Answer
 	Void            *Voiding
+	Amend           *Voiding // taken out after the close
 	Correct         bool
 }
 
@@ -52,8 +54,31 @@ func (s *State) compute() Result {
 		r.Tests = append(r.Tests, s.testResult(i, p, r.Answers))
 	}
 	DecideInOrder(r.Tests)
+	r.Amended = s.amended(r.Answers)
 	r.Cautions = s.cautions(r)
 	return r
+}
+
+// amended are the results without the sets taken out after the close, nil where
+// none was: the registered result stands, and these are shown beside it. The
+// looks of a sequential test can't be taken again and stay as they were.
+func (s *State) amended(answers []SeatAnswer) []TestResult {
+	left := slices.Clone(answers)
+	found := false
+	for i := range left {
+		if left[i].Void == nil && left[i].Amend != nil {
+			left[i].Void, found = left[i].Amend, true
+		}
+	}
+	if !found {
+		return nil
+	}
+	var tests []TestResult
+	for i, p := range s.Plan.Tests {
+		tests = append(tests, s.testResult(i, p, left))
+	}
+	DecideInOrder(tests)
+	return tests
 }
 
 // AnswersOf gives one seat's trays with their key; ErrSealed before the reveal.
@@ -87,7 +112,7 @@ func (s *State) answersOf(i int) []SeatAnswer {
 			a := SeatAnswer{
 				Seat: seat.Number, Set: set.Number, Take: take.Number, Test: set.Test,
 				Codes: dealt.Takes[take.Number], Order: dealt.Order,
-				Answer: take.Answer, Void: take.Void,
+				Answer: take.Answer, Void: take.Void, Amend: take.Amend,
 			}
 			for _, place := range m.Counted(dealt.Order) {
 				a.Counted = append(a.Counted, a.Codes[place])

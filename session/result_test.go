@@ -193,7 +193,7 @@ func TestCautions(t *testing.T) {
 	g = newGame(t).toOpen(planOf(24, triangles(1), pairOn("body")), 24)
 	g.do(OpenPourSheet{"4711"}, OpenPourSheet{"4711"})
 	r = g.play(24, func(seat, set int) bool { return set == 1 && seat <= 13 || set == 2 && seat <= 17 }).reveal()
-	for _, want := range []string{"opened 3 times", "may name body by inference"} {
+	for _, want := range []string{"opened 3 times", "expects less body of it may name it by inference"} {
 		if !holds(r.Cautions, want) {
 			t.Errorf("no caution says %q: %q", want, r.Cautions)
 		}

@@ -46,6 +46,9 @@ type State struct {
 	AbandonedFor Text
 	Releases     []Release // on which the tasting was opened
 
+	Broken     *Noting  // the seal was broken early; nil if not
+	Deviations []Noting // from the plan, oldest first
+
 	SheetOpenings int // of the pour sheet, before the close
 
 	sealed   *Sealed // the key: never leaves but by PourSheet, Key and codes
@@ -76,12 +79,19 @@ type Set struct {
 	Takes  []Take // served or called ones, oldest first
 }
 
+// Noting is when something was written down, and the words.
+type Noting struct {
+	At    time.Time
+	Words Text
+}
+
 // Take is one tray of a set: the first, or a replacement.
 type Take struct {
 	Number int // 0 for the first
 	At     time.Time
 	Answer *Answer
 	Void   *Voiding
+	Amend  *Voiding // taken out after the close
 }
 
 // Answer is a locked answer.
@@ -91,6 +101,7 @@ type Answer struct {
 	Guess   bool
 	At      time.Time // the host laptop's clock
 	PhoneAt time.Time
+	Paper   bool // a ballot that the host typed in
 	Command CommandID
 }
 
@@ -130,6 +141,7 @@ func (s *State) Clone() *State {
 	c.Times = maps.Clone(s.Times)
 	c.pinMiss = slices.Clone(s.pinMiss)
 	c.looks = slices.Clone(s.looks)
+	c.Deviations = slices.Clone(s.Deviations)
 	c.outcomes = maps.Clone(s.outcomes)
 	c.Seats = slices.Clone(s.Seats)
 	for i := range c.Seats {
@@ -146,6 +158,9 @@ func (s *State) Position() (uint64, Hash) { return s.Seq, s.Head }
 
 // Taken reports whether somebody has the seat and has not left.
 func (s *Seat) Taken() bool { return s.Person != "" && !s.Left }
+
+// ByHand reports whether who has the seat answers on paper.
+func (s *Seat) ByHand() bool { return s.Person != "" && s.Token == (Hash{}) }
 
 // Last is the newest take of a set, nil if none was served.
 func (s *Set) Last() *Take {
@@ -226,7 +241,7 @@ func (s *State) SeatOfDoor(door string) (seat int, ok bool) {
 // somebody sat in several flights.
 func (s *State) SeatOfToken(token Hash) int {
 	for i := len(s.Seats) - 1; i >= 0; i-- {
-		if s.Seats[i].Person != "" && s.Seats[i].Token == token && !s.Seats[i].Claiming {
+		if s.Seats[i].Person != "" && s.Seats[i].Token == token && !s.Seats[i].Claiming && !s.Seats[i].ByHand() {
 			return i + 1
 		}
 	}

@@ -159,6 +159,12 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 			after += fmt.Sprintf(" of flight %d", e.Flight)
 		}
 		return after + ": " + strings.TrimSuffix(strings.ToLower(lookWords(e)[:1])+lookWords(e)[1:], ": close the session.") + "."
+	case *session.SealBroken:
+		return fmt.Sprintf("Seal broken before the reveal: %s.", typedWords(e.Reason))
+	case *session.Amended:
+		return fmt.Sprintf("After the close, seat %d, %s taken out: %s. The registered result stands.", e.Seat, trayWords(e.Set, e.Take), typedWords(e.Reason))
+	case *session.DeviationNoted:
+		return fmt.Sprintf("Not as planned: %s.", typedWords(e.Words))
 	case *session.PourSheetOpened:
 		return "Pour sheet opened with the PIN."
 	case *session.PourSheetPrinted:
@@ -177,6 +183,9 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 
 func lockedWords(e *session.Locked, revealed bool) string {
 	say := fmt.Sprintf("Seat %d locked %s", e.Seat, trayWords(e.Set, e.Take))
+	if e.Paper {
+		say = fmt.Sprintf("Seat %d, %s typed in from paper", e.Seat, trayWords(e.Set, e.Take))
+	}
 	if !revealed {
 		return say + "."
 	}
