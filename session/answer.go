@@ -13,6 +13,9 @@ import (
 // Answer says in a few sentences what the session showed: whether the lots
 // could be told apart, by the named attribute, and whether within the limit.
 func (r Result) Answer() string {
+	if r.Practice {
+		return "This was practice. It never counts, so nothing is decided about the lots."
+	}
 	first, rest, blank := r.split()
 	if first == nil || first.N == 0 {
 		return "There is no answer: no set of the first test counts."
@@ -22,7 +25,11 @@ func (r Result) Answer() string {
 		say = furtherWords(say, rest)
 	}
 	if blank != nil && blank.Plan.WantsDifference() && blank.claims() {
-		say += " But two brews of one lot could be told apart as well: the brewer may be what was tasted."
+		as := ""
+		if first.Outcome == Different || first.Outcome == DifferentSmall {
+			as = " as well"
+		}
+		say += " But two brews of one lot could be told apart" + as + ": the brewing may be what was tasted."
 	}
 	return say
 }
@@ -54,9 +61,13 @@ func (t TestResult) opening() string {
 	case Different:
 		return "Yes. The panel could tell the two lots apart" + by + "."
 	case DifferentSmall:
-		return "Yes, by little. The panel could tell the two lots apart" + by + ", and at risk β " + num(t.Plan.Beta) + " " + within + "."
+		return "Yes, by little. The panel could tell the two lots apart" + by + ", and at risk β " + risk(t.Plan.Beta) + " " + within + "."
 	case Similar:
-		return "Similar within the limit. At risk β " + num(t.Plan.Beta) + " " + within + ". That is not the same as no difference."
+		say := "Similar within the limit. At risk β " + risk(t.Plan.Beta) + " " + within + ". That is not the same as no difference."
+		if t.farBelowChance() {
+			say += " But so few correct answers are hardly explained by guessing: check the serving key before you trust it."
+		}
+		return say
 	}
 	switch t.Plan.Goal {
 	case GoalSimilarity:
@@ -95,7 +106,7 @@ func furtherWords(first string, rest []TestResult) string {
 	case len(by) > 0 && len(not) == 0 && plain:
 		say += ", and it could tell them apart " + join(by) + "."
 	case len(by) > 0 && plain:
-		say += ", also " + join(by) + "; whether " + join(not) + " is undecided."
+		say += ", also " + join(by) + "; whether they can be told apart " + join(not) + " is undecided."
 	case len(by) > 0:
 		say += ". The panel could tell them apart " + join(by) + "."
 	default:
@@ -105,7 +116,7 @@ func furtherWords(first string, rest []TestResult) string {
 		say += " They are similar within the limit " + join(small) + "."
 	}
 	if len(not) > 0 && !(len(by) > 0 && plain) {
-		say += " Whether " + join(not) + " is undecided."
+		say += " Whether they can be told apart " + join(not) + " is undecided."
 	}
 	return say
 }
@@ -170,7 +181,19 @@ func (t TestResult) PSentence() string {
 	if t.Plan.TwoSided {
 		tail = "a count this uneven, either way,"
 	}
-	return fmt.Sprintf("If nobody could taste a difference, %s would turn up in %s (%s).", tail, sessionsOf(t.P), PWords(t.P))
+	say := fmt.Sprintf("If nobody could taste a difference, %s would turn up in %s (%s).", tail, sessionsOf(t.P), PWords(t.P))
+	if t.notReached() {
+		say += " The registered order did not reach this test, so that is exploratory."
+	}
+	return say
+}
+
+// notReached reports whether the registered order stopped before this test.
+func (t TestResult) notReached() bool { return !t.Decided && t.Number > 1 }
+
+// farBelowChance reports whether guessing hardly explains so few correct.
+func (t TestResult) farBelowChance() bool {
+	return t.N > 0 && !t.Plan.TwoSided && len(stats.AdviceForCount(t.N, t.Correct, t.Method.Chance())) > 0
 }
 
 // SimilarSentence says the p-value of the similarity test as a sentence; ""
@@ -181,7 +204,7 @@ func (t TestResult) SimilarSentence() string {
 	}
 	if t.Replicated != nil {
 		return fmt.Sprintf("From each taster’s sets the share who perceive the difference is at most %s, at risk β %s (an approximation).",
-			percent(max(0, t.PdUpper)), num(t.Plan.Beta))
+			percentUp(max(0, t.PdUpper)), risk(t.Plan.Beta))
 	}
 	so := fmt.Sprintf("%d or fewer", t.Correct)
 	if t.Plan.TwoSided {
@@ -267,7 +290,7 @@ func (t TestResult) Verdict() string {
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 func (t TestResult) differenceVerdict() string {
-	alpha := num(t.Plan.Alpha)
+	alpha := risk(t.Plan.Alpha)
 	switch {
 	case !t.HasMin:
 		return fmt.Sprintf("no count of %d can be significant at α %s", t.N, alpha)
@@ -281,7 +304,7 @@ func (t TestResult) differenceVerdict() string {
 }
 
 func (t TestResult) similarVerdict() string {
-	limit := fmt.Sprintf("at β %s and a pd limit of %s", num(t.Plan.Beta), percent(t.Plan.PdLimit))
+	limit := fmt.Sprintf("at β %s and a pd limit of %s", risk(t.Plan.Beta), percent(t.Plan.PdLimit))
 	switch {
 	case t.Replicated != nil && t.alike():
 		return "the upper limit from each taster’s sets keeps within it " + limit
@@ -304,13 +327,13 @@ func (t TestResult) sequentialVerdict() string {
 	seen := fmt.Sprintf("after %s, %d correct", counted(last.N, "answer"), last.Correct)
 	switch last.Decision {
 	case stats.Different:
-		return fmt.Sprintf("Different: %s, the count reached the upper line (α %s).", seen, num(t.Plan.Alpha))
+		return fmt.Sprintf("Different: %s, the count reached the upper line (α %s).", seen, risk(t.Plan.Alpha))
 	case stats.Similar:
 		if t.Plan.WantsSimilarity() {
-			return fmt.Sprintf("Similar: %s, the count reached the lower line (β %s at pd %s).", seen, num(t.Plan.Beta), percent(t.Plan.Pd))
+			return fmt.Sprintf("Similar: %s, the count reached the lower line (β %s at pd %s).", seen, risk(t.Plan.Beta), percent(t.Plan.Pd))
 		}
 		return fmt.Sprintf("Undecided: %s, the count reached the lower line: a difference that %s of people perceive was not found (β %s).",
-			seen, percent(t.Plan.Pd), num(t.Plan.Beta))
+			seen, percent(t.Plan.Pd), risk(t.Plan.Beta))
 	}
 	if last.Cut {
 		return fmt.Sprintf("Undecided: the session was closed within a round, %s, and the registered rule looks at whole rounds only.", seen)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"oddcup/stats"
@@ -17,7 +18,7 @@ func (s *State) cautions(r Result) []string {
 		add("This is a demonstration with simulated tasters. It is invented and never counts.")
 	}
 	if !r.Seal {
-		add("The seal does not hold: plan, layout and seed do not give the digest that was published. Treat the result as unproved.")
+		add("The seal does not hold: plan, layout and seed do not give the digest that was published, or the seed does not give the layout. Treat the result as unproved.")
 	}
 	if s.Broken != nil {
 		add("The seal was broken before the reveal (%s). What was done after that was not blind.", words(s.Broken.Words))
@@ -35,6 +36,9 @@ func (s *State) cautions(r Result) []string {
 		if !t.Method.Overall && (t.Outcome == Different || t.Outcome == DifferentSmall) {
 			add("Who recognises a lot by another cue and expects %s %s of it may name it by inference.", t.Plan.less(), t.Plan.Attribute)
 		}
+	}
+	if similar, more := s.similarityTests(); more {
+		add("%d tests were for similarity. The risk β holds for each of them, not for all together.", similar)
 	}
 	if names := s.sameNames(); names != "" {
 		add("%s. Answers of one person are not independent; the tests take them as if they were.", names)
@@ -107,10 +111,10 @@ func (t *TestResult) cautions() []string {
 	if t.Plan.WantsDifference() && !t.Plan.Sequential {
 		switch {
 		case !t.HasMin:
-			add("no result of %s can be significant at %s.", counted(t.N, "answer"), num(t.Plan.Alpha))
+			add("no result of %s can be significant at %s.", counted(t.N, "answer"), risk(t.Plan.Alpha))
 		case t.Power < t.Plan.Power && undecided:
 			add("with %s the power at pd %s was %s, below the wanted %s. “Undecided” says little here.",
-				counted(t.N, "answer"), percent(t.Plan.Pd), num(t.Power), num(t.Plan.Power))
+				counted(t.N, "answer"), percent(t.Plan.Pd), num(t.Power), risk(t.Plan.Power))
 		}
 	}
 	if t.Plan.WantsSimilarity() && !t.Plan.Sequential && t.Replicated == nil {
@@ -153,7 +157,17 @@ func spreadWords(f stats.BetaBinomialFit) string {
 	case stats.OverdispersionNone:
 		return "no sign that they do, γ 0"
 	}
-	return fmt.Sprintf("γ %s; that it is 0: %s, approximately", num(f.Gamma), PWords(f.PValue))
+	return fmt.Sprintf("their overdispersion γ is estimated at %s, exploratory", num(f.Gamma))
+}
+
+// similarityTests counts the tests for similarity; more is true from two on.
+func (s *State) similarityTests() (n int, more bool) {
+	for _, t := range s.Plan.Tests {
+		if t.WantsSimilarity() {
+			n++
+		}
+	}
+	return n, n > 1
 }
 
 // sameNames says which seats of several flights were taken under one name.
@@ -216,4 +230,16 @@ func num(x float64) string {
 	}
 }
 
-func percent(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }
+// percent prints a share as it was typed, to a hundredth of a percent.
+func percent(x float64) string {
+	return strconv.FormatFloat(math.Round(1e4*x)/100, 'f', -1, 64) + " %"
+}
+
+// percentUp prints an upper limit, rounded up to a tenth of a percent, so that
+// it never seems to keep within what it exceeds.
+func percentUp(x float64) string {
+	return strconv.FormatFloat(math.Ceil(1e3*x-1e-9)/10, 'f', -1, 64) + " %"
+}
+
+// risk prints a planned risk as it was typed.
+func risk(x float64) string { return strconv.FormatFloat(x, 'g', 6, 64) }

@@ -76,9 +76,10 @@ type (
 	FreezeList struct{}
 	// Open starts the tasting. Releases are the register's, for both lots.
 	Open struct{ Releases []Release }
-	// Serve puts the next set in front of all seats of the flight. Where a
-	// sequential test's registered rule says stop, nothing is served: the
-	// outcome is a Looked with Stop.
+	// Serve puts the next set in front of all seats of the flight. Where the
+	// registered rule of a sequential test wants a look first, that is taken and
+	// nothing is served: the outcome is a Looked, and on "go on" the next Serve
+	// serves.
 	Serve struct{ Round int }
 	// EndFlight ends the flight at the table; the next one follows.
 	EndFlight struct{}

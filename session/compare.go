@@ -23,7 +23,7 @@ type MethodNeeds struct {
 	TwoSided bool
 	Pc, Pd   float64 // at the d′, in this method
 
-	Found  bool // false: no number of assessors can be promised
+	Found  bool // false: no number of assessors can be promised, or it can't show similarity
 	First  int  // smallest number that reaches the risks
 	Stable int  // smallest from which every larger one does as well
 	Seats  int  // smallest number of whole blocks of serving orders that does
@@ -75,6 +75,9 @@ func (c Comparison) needs(m Method, t TestPlan, twoSided bool) MethodNeeds {
 	chance := m.Chance()
 	n := MethodNeeds{Method: m, TwoSided: twoSided, Pc: m.Curve.PC(c.DPrime)}
 	n.Pd = stats.PdFromPc(n.Pc, chance)
+	if t.WantsSimilarity() && !m.ShowsSimilarity(twoSided) {
+		return n // it looks one way only: see [Plan.Check]
+	}
 	sided := stats.OneSided
 	if twoSided {
 		sided = stats.TwoSided

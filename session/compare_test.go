@@ -308,7 +308,7 @@ func TestSuppliesSufficeForEveryMethod(t *testing.T) {
 				p.Tests = append(p.Tests, triangles(1))
 			}
 			s := p.Supplies()
-			brewed := s.CoffeeEachG / p.Serving.DoseGPerL * 1000
+			brewed := s.WaterEachG - 2*s.CoffeeEachG // the grounds keep the rest
 			at := fmt.Sprintf("%s %s%s, flights %v", m.Key, test.Reference, test.Blank, flights)
 			if s.Spare < m.Cups {
 				t.Errorf("%s: %d spare cups are no tray of %d", at, s.Spare, m.Cups)
@@ -331,7 +331,7 @@ func TestSuppliesSufficeForEveryMethod(t *testing.T) {
 				for product, n := range cups {
 					brewed, spare := brewed, s.Spare
 					if product == '2' {
-						brewed, spare = s.Second.CoffeeG/p.Serving.DoseGPerL*1000, 3
+						brewed, spare = s.Second.WaterG-2*s.Second.CoffeeG, 3
 					}
 					if need := float64(n+spare) * p.Serving.FillG; need > brewed {
 						t.Fatalf("%s: lot %c needs %v g, brewed are %v g", at, product, need, brewed)
@@ -344,7 +344,7 @@ func TestSuppliesSufficeForEveryMethod(t *testing.T) {
 			for _, n := range most {
 				worst = max(worst, n)
 			}
-			if enough := float64(worst+s.Spare+2*m.Cups*len(flights)) * p.Serving.FillG * 1.1; brewed > enough {
+			if enough := float64(worst+s.Spare+2*m.Cups*len(flights)) * p.Serving.FillG * 1.1; brewed > enough+1e-6 {
 				t.Errorf("%s: brewed are %v g, %v g would be plenty", at, brewed, enough)
 			}
 		}

@@ -375,13 +375,10 @@ func (s *State) decideServe(round int) ([]Event, error) {
 	if err != nil {
 		return nil, err
 	}
-	if looked == nil {
-		return one(&RoundServed{round})
-	}
-	if looked.Stop {
+	if looked != nil {
 		return one(looked)
 	}
-	return []Event{looked, &RoundServed{round}}, nil
+	return one(&RoundServed{round})
 }
 
 // decideEndFlight ends the flight at the table, with the look that a sequential

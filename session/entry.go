@@ -142,18 +142,24 @@ func (b brokenChain) Is(target error) bool { return target == ErrChain }
 // names the first one out of place: a gap, or a Prev that is not the hash of
 // the entry before.
 func CheckChain(entries []Entry) error {
+	_, err := firstBroken(entries)
+	return err
+}
+
+// firstBroken is CheckChain with the index of that entry, from 0.
+func firstBroken(entries []Entry) (int, error) {
 	var prev Hash
 	for i, e := range entries {
 		if e.Seq != uint64(i)+1 {
-			return brokenChain(fmt.Sprintf("entry %d: stands in place %d", e.Seq, i+1))
+			return i, brokenChain(fmt.Sprintf("entry %d: stands in place %d", e.Seq, i+1))
 		}
 		if e.Prev != prev {
-			return brokenChain(fmt.Sprintf("entry %d: does not follow entry %d as it stands", e.Seq, e.Seq-1))
+			return i, brokenChain(fmt.Sprintf("entry %d: does not follow entry %d as it stands", e.Seq, e.Seq-1))
 		}
 		if Hash(sha256.Sum256(e.Stored)) != e.Hash {
-			return brokenChain(fmt.Sprintf("entry %d: its hash is not that of its bytes", e.Seq))
+			return i, brokenChain(fmt.Sprintf("entry %d: its hash is not that of its bytes", e.Seq))
 		}
 		prev = e.Hash
 	}
-	return nil
+	return len(entries), nil
 }

@@ -354,12 +354,12 @@ func TestPracticeTellsAtOnce(t *testing.T) {
 		g := newGame(t).toOpen(p, 2)
 		g.do(Serve{1}, g.answer(1, 1, 0, true), g.answer(2, 1, 0, false))
 		for seat, want := range map[int]bool{1: true, 2: false} {
-			if right, ok := g.s.Practised(seat, 1, 0); ok != practice || right != (want && practice) {
+			if right, _, ok := g.s.Practised(seat, 1, 0); ok != practice || right != (want && practice) {
 				t.Errorf("practice %v, seat %d: right %v, told %v", practice, seat, right, ok)
 			}
 		}
 		for _, at := range [][3]int{{1, 2, 0}, {1, 1, 1}, {3, 1, 0}, {0, 1, 0}, {4, 1, 0}} {
-			if right, ok := g.s.Practised(at[0], at[1], at[2]); right || ok {
+			if right, _, ok := g.s.Practised(at[0], at[1], at[2]); right || ok {
 				t.Errorf("seat, set, take %v: %v, %v", at, right, ok)
 			}
 		}
@@ -368,7 +368,7 @@ func TestPracticeTellsAtOnce(t *testing.T) {
 		}
 	}
 	var s State
-	if right, ok := s.Practised(1, 1, 0); right || ok {
+	if right, _, ok := s.Practised(1, 1, 0); right || ok {
 		t.Error("a zero state tells of an answer")
 	}
 }

@@ -39,6 +39,11 @@ type Forecast struct {
 	Within        float64 // smallest pd limit that so many can promise
 	CanPromise    bool    // false: none can
 
+	// Reached is the probability that the registered order comes to this test, at
+	// the planned pd of those before it, which are taken as independent; 1 for
+	// the first and for a blank test.
+	Reached float64
+
 	Risks *stats.SequentialRisks // of a sequential test
 	Lines *stats.SequentialLines
 
@@ -72,6 +77,7 @@ const mostForecast = 5000
 // range.
 func (p Plan) Forecast() []Forecast {
 	var all []Forecast
+	reached := 1.0
 	for i, t := range p.Tests {
 		m, ok := MethodByKey(t.Method)
 		n := p.Seats * t.Sets
@@ -100,7 +106,14 @@ func (p Plan) Forecast() []Forecast {
 		if f.Risks == nil {
 			f.Even = f.even(p.Seats)
 		}
-		f.warn()
+		f.Reached = 1
+		if t.Blank == "" {
+			f.Reached = reached
+			reached *= f.comesOut()
+		}
+		if !p.Practice {
+			f.warn()
+		}
 		all = append(all, f)
 	}
 	return all
@@ -248,6 +261,17 @@ func (f *Forecast) similarPanel(n int) stats.Panel {
 	return stats.SimilarityPanel(n, f.Method.Chance(), f.Plan.Beta, pc)
 }
 
+// comesOut is the probability that the test shows what the next one waits for.
+func (f *Forecast) comesOut() float64 {
+	switch {
+	case f.Risks != nil:
+		return f.Risks.AtP1.Different
+	case f.Plan.WantsDifference():
+		return f.Power
+	}
+	return f.PassAlike
+}
+
 // reaches reports whether n counted answers reach what the goal wants, for a
 // test that can't stop early.
 func (f *Forecast) reaches(n int) bool {
@@ -304,7 +328,7 @@ func (f *Forecast) warn() {
 	} else if f.Plan.WantsDifference() {
 		switch {
 		case !f.HasMin:
-			add("No result of %s can be significant at α %s. Plan more seats.", counted(f.N, "answer"), num(f.Plan.Alpha))
+			add("No result of %s can be significant at α %s. Plan more seats.", counted(f.N, "answer"), risk(f.Plan.Alpha))
 		case f.Power < f.Plan.Power:
 			say := f.falls() + fmt.Sprintf(" short. Of 100 such panels, %s would find a difference that %s of people perceive; you want %.0f.",
 				ofHundred(f.Power, f.Plan.Power), percent(f.Plan.Pd), 100*f.Plan.Power) + f.wouldDo()
@@ -318,13 +342,13 @@ func (f *Forecast) warn() {
 		switch {
 		case !f.HasMax:
 			add("No result of %s allows the conclusion that fewer than %s of people perceive a difference, at β %s. Plan more seats.",
-				counted(f.N, "answer"), percent(f.Plan.PdLimit), num(f.Plan.Beta))
+				counted(f.N, "answer"), percent(f.Plan.PdLimit), risk(f.Plan.Beta))
 		case f.PassAlike < f.Plan.Power:
 			add("%s", f.falls()+fmt.Sprintf(" short for similarity. Of 100 pairs of identical lots, %s would pass; you want %.0f.",
 				ofHundred(f.PassAlike, f.Plan.Power), 100*f.Plan.Power)+f.wouldDo())
 		}
-		if f.N < 30 {
-			add("Fewer than 30 answers: similarity is not advised.")
+		if f.Answers/f.Plan.Sets < 30 {
+			add("Fewer than 30 assessors: similarity is not advised.")
 		}
 		if f.Plan.Sets > 1 {
 			add("With several sets a seat similarity is judged from each taster's own share. These figures take all answers as independent: they are the best case.")

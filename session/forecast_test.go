@@ -168,8 +168,9 @@ func TestSupplies(t *testing.T) {
 	if s.Cups != 120 || s.CupsPerSeat != 5 || s.Spare != 12 {
 		t.Errorf("%d cups, %d a seat, %d spare", s.Cups, s.CupsPerSeat, s.Spare)
 	}
-	brew := (60.0 + 12) * 30 * 1.1
-	if !near(s.CoffeeEachG, brew*0.06, 1e-9) || !near(s.WaterEachG, brew+2*brew*0.06, 1e-9) {
+	// 72 cups of 30 g and a tenth more are 2376 g to drink; 60 g of coffee on a
+	// litre of water leave 880 g of it, so 2700 g of water and 162 g of coffee.
+	if !near(s.CoffeeEachG, 162, 1e-9) || !near(s.WaterEachG, 2700, 1e-9) {
 		t.Errorf("coffee %v g, water %v g", s.CoffeeEachG, s.WaterEachG)
 	}
 	// 150 g at 40 mg per 100 g.
@@ -184,7 +185,7 @@ func TestSuppliesSufficeForEveryLayout(t *testing.T) {
 	for _, seats := range []int{2, 3, 5, 6, 7, 11, 24, 25} {
 		p := planOf(seats, triangles(2), pairOn("body"))
 		s := p.Supplies()
-		brewed := s.CoffeeEachG / p.Serving.DoseGPerL * 1000
+		brewed := s.WaterEachG - 2*s.CoffeeEachG // the grounds keep the rest
 		if s.Spare < 3 {
 			t.Errorf("%d seats: %d spare cups are no tray", seats, s.Spare)
 		}

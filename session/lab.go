@@ -21,6 +21,9 @@ type Lab struct {
 	outcomes outcomes
 }
 
+// longestLab bounds the characters of a laboratory's name.
+const longestLab = 60
+
 // NewLab is a register with no entry.
 func NewLab() *Lab {
 	return &Lab{Releases: map[LotID]Release{}, outcomes: outcomes{}}
@@ -29,6 +32,16 @@ func NewLab() *Lab {
 // OpenLab replays the laboratory's journal and serves it until Close.
 func OpenLab(ctx context.Context, journal Journal) (*Room[*Lab], error) {
 	return newRoom(ctx, journal, LabID, NewLab)
+}
+
+// LoadLab reads the laboratory's register as it stands in a journal.
+func LoadLab(ctx context.Context, journal Journal) (*Lab, error) {
+	room, err := OpenLab(ctx, journal)
+	if err != nil {
+		return nil, err
+	}
+	defer room.Close()
+	return room.State(), nil
 }
 
 // Clone copies all that Apply can change.
@@ -72,8 +85,8 @@ func (l *Lab) Decide(c Command) ([]Event, error) {
 	switch a := c.Act.(type) {
 	case NameLab:
 		name := strings.TrimSpace(a.Name)
-		if n := utf8.RuneCountInString(name); n < 1 || n > 60 {
-			return nil, fmt.Errorf("the laboratory's name has 1 to 60 characters: %w", ErrWords)
+		if n := utf8.RuneCountInString(name); n < 1 || n > longestLab {
+			return nil, fmt.Errorf("the laboratory's name has 1 to %d characters: %w", longestLab, ErrWords)
 		}
 		if name == l.Name {
 			return nil, nil

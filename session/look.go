@@ -34,7 +34,7 @@ func (s *State) look() (*Looked, error) {
 		return nil, ErrStopped
 	}
 	i := s.sequentialTest()
-	if i < 0 || len(s.Rounds) == 0 || s.Plan.TestOfSet(len(s.Rounds)) != i {
+	if i < 0 || len(s.Rounds) == 0 || s.Plan.TestOfSet(len(s.Rounds)) != i || s.looked() {
 		return nil, nil
 	}
 	if !s.AllIn() {
@@ -42,6 +42,19 @@ func (s *State) look() (*Looked, error) {
 	}
 	d := s.decisionAt(i, s.tallyOf(i))
 	return &Looked{Flight: s.Flight, Round: len(s.Rounds), Stop: d != stats.Continue}, nil
+}
+
+// looked reports whether the look after the round at the table was taken.
+func (s *State) looked() bool {
+	n := len(s.looks)
+	return n > 0 && s.looks[n-1].Flight == s.Flight && s.looks[n-1].Round == len(s.Rounds)
+}
+
+// LookDue reports whether the registered rule of a sequential test wants a look
+// before anything else is served.
+func (s *State) LookDue() bool {
+	i := s.sequentialTest()
+	return i >= 0 && !s.Stopped && len(s.Rounds) > 0 && s.Plan.TestOfSet(len(s.Rounds)) == i && !s.looked()
 }
 
 // sequentialTest is the index of the test that may stop early, -1 for none.

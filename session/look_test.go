@@ -35,10 +35,13 @@ func walk(t *testing.T, p Plan, right func() bool) (*game, []bool) {
 		}
 		seats := g.seatFlight()
 		for set := 1; set <= p.SetsPerSeat(); set++ {
-			g.do(Serve{set})
+			if g.s.LookDue() {
+				g.do(Serve{set}) // takes the look alone
+			}
 			if g.s.Stopped {
 				return g, answers
 			}
+			g.do(Serve{set})
 			for _, seat := range seats {
 				correct := right()
 				if p.TestOfSet(set) == len(p.Tests)-1 {
@@ -204,8 +207,8 @@ func TestStopIsTheEnd(t *testing.T) {
 	}
 }
 
-// A look that says go on serves the round with it, and later answers don't
-// change what it saw.
+// A look serves nothing: after "go on" the round is poured and served. Later
+// answers don't change what the look saw.
 func TestLookThatGoesOn(t *testing.T) {
 	g := newGame(t).toOpen(planOf(6, sequential(2)), 6)
 	g.do(Serve{1})
@@ -213,8 +216,12 @@ func TestLookThatGoesOn(t *testing.T) {
 		g.do(g.answer(seat, 1, 0, seat <= 3))
 	}
 	events := g.do(Serve{2})
-	want := []Event{&Looked{Flight: 1, Round: 1, Stop: false}, &RoundServed{2}}
-	if !reflect.DeepEqual(events, want) {
+	want := []Event{&Looked{Flight: 1, Round: 1, Stop: false}}
+	if !reflect.DeepEqual(events, want) || g.s.LookDue() || len(g.s.Rounds) != 1 {
+		t.Fatalf("%+v", events)
+	}
+	// The trays are poured after that, and the same press again serves them.
+	if events := g.do(Serve{2}); !reflect.DeepEqual(events, []Event{&RoundServed{2}}) {
 		t.Fatalf("%+v", events)
 	}
 	for seat := 1; seat <= 6; seat++ {
@@ -278,8 +285,8 @@ func TestSequentialVerdicts(t *testing.T) {
 		want  string
 	}{
 		{GoalDifference, 10, "Different: after 12 answers, 10 correct, the count reached the upper line (α 0.05)."},
-		{GoalDifference, 0, "Undecided: after 12 answers, 0 correct, the count reached the lower line: a difference that 40 % of people perceive was not found (β 0.10)."},
-		{GoalBoth, 0, "Similar: after 12 answers, 0 correct, the count reached the lower line (β 0.10 at pd 40 %)."},
+		{GoalDifference, 0, "Undecided: after 12 answers, 0 correct, the count reached the lower line: a difference that 40 % of people perceive was not found (β 0.1)."},
+		{GoalBoth, 0, "Similar: after 12 answers, 0 correct, the count reached the lower line (β 0.1 at pd 40 %)."},
 		{GoalBoth, 6, "Undecided: after 12 answers, 6 correct, the count lay between the lines at the end."},
 	} {
 		test := sequential(2)

@@ -45,7 +45,24 @@ type Method struct {
 
 	// Luck says in words how often guessing alone is right.
 	Luck string
+
+	// Words for a result: what is counted, heads a table of the counted cups,
+	// and says of a tray that its answer was right or not.
+	CountedAs, CupHead string
+	Found, Missed      string
+
+	// Advice is what the standards say of the method, by the plan's field.
+	Advice []Note
 }
+
+// Note is a piece of advice on a field of a test's plan, with its source. Where
+// that is a standard, its text was read in extracts only.
+type Note struct{ Field, Say, Source string }
+
+const (
+	everybodyPicks = "Everybody picks. There is no “no difference”; who guessed says so, and the answer counts."
+	recognise      = "Tasters must be able to recognise the attribute: by words, a reference or samples of different strength."
+)
 
 // Triangle is the triangle test: three cups, two of one lot and one of the
 // other; the odd one is to be found (ISO 4120).
@@ -60,10 +77,15 @@ var Triangle = Method{
 		}
 		return []int{strings.Index(order, "B")}
 	},
-	Ask:  func(TestPlan) string { return "Which one is different?" },
-	Hint: "Taste from left to right. Two cups are the same, one is different. You may go back and taste again.",
-	Find: func(TestPlan) string { return "found the odd cup" },
-	Luck: "once in three",
+	Ask:       func(TestPlan) string { return "Which one is different?" },
+	Hint:      "Taste from left to right. Two cups are the same, one is different. You may go back and taste again.",
+	Find:      func(TestPlan) string { return "found the odd cup" },
+	Luck:      "once in three",
+	CountedAs: "odd cup found", CupHead: "odd cup", Found: "odd cup found", Missed: "not found",
+	Advice: []Note{
+		{"method", "For a difference of unknown nature. It does not say by what the lots differ. Less fit where the taste lingers.", "ISO 4120, scope"},
+		{"goal", everybodyPicks, "ISO 4120"},
+	},
 }
 
 // DuoTrio is the duo-trio test: a reference, then a cup of each lot; the one
@@ -71,15 +93,21 @@ var Triangle = Method{
 // the reference equally often; constant, it is always the untreated one.
 var DuoTrio = Method{
 	Key: "duo-trio", Name: "duo-trio test", Short: "duo-trio", Cups: 3, Picks: 1,
-	Orders:   []string{"AAB", "ABA", "BAB", "BBA"},
-	Constant: []string{"AAB", "ABA"},
-	Curve:    stats.DuoTrio,
-	Overall:  true,
-	Counted:  func(order string) []int { return []int{1 + strings.IndexByte(order[1:], order[0])} },
-	Ask:      func(TestPlan) string { return "Which one is the same as the reference?" },
-	Hint:     "Taste the reference first, at the far left, then the two cups beside it. One of them is the same as the reference. You may go back and taste again.",
-	Find:     func(TestPlan) string { return "matched the reference" },
-	Luck:     "once in two",
+	Orders:    []string{"AAB", "ABA", "BAB", "BBA"},
+	Constant:  []string{"AAB", "ABA"},
+	Curve:     stats.DuoTrio,
+	Overall:   true,
+	Counted:   func(order string) []int { return []int{1 + strings.IndexByte(order[1:], order[0])} },
+	Ask:       func(TestPlan) string { return "Which one is the same as the reference?" },
+	Hint:      "Taste the reference first, at the far left, then the two cups beside it. One of them is the same as the reference. You may go back and taste again.",
+	Find:      func(TestPlan) string { return "matched the reference" },
+	Luck:      "once in two",
+	CountedAs: "reference matched", CupHead: "like the reference", Found: "reference matched", Missed: "not matched",
+	Advice: []Note{
+		{"method", "Easier on the taster than a triangle, and less efficient.", "ISO 10399, scope; ISO 4120, scope"},
+		{"reference", "Constant where one lot is familiar, as from regular production; balanced otherwise.", "ISO 10399, scope"},
+		{"goal", everybodyPicks, "ISO 10399, from memory"},
+	},
 }
 
 // PairedComparison is the paired comparison: a cup of each lot; the one with
@@ -87,13 +115,19 @@ var DuoTrio = Method{
 // lot's cup is counted.
 var PairedComparison = Method{
 	Key: "paired-comparison", Name: "paired comparison", Short: "pair", Cups: 2, Picks: 1,
-	Orders:  []string{"AB", "BA"},
-	Curve:   stats.PairedComparison,
-	Counted: processedCup,
-	Ask:     func(t TestPlan) string { return "Which cup has " + t.less() + " " + t.Attribute + "?" },
-	Hint:    "Taste from left to right. You may go back and taste again.",
-	Find:    pickedProcessed,
-	Luck:    "once in two",
+	Orders:    []string{"AB", "BA"},
+	Curve:     stats.PairedComparison,
+	Counted:   processedCup,
+	Ask:       func(t TestPlan) string { return "Which cup has " + t.less() + " " + t.Attribute + "?" },
+	Hint:      "Taste from left to right. You may go back and taste again.",
+	Find:      pickedProcessed,
+	Luck:      "once in two",
+	CountedAs: "processed lot picked", CupHead: "processed lot", Found: "processed lot", Missed: "untreated lot",
+	Advice: []Note{
+		{"method", "No difference in one attribute does not mean that there is none.", "ISO 5495, scope"},
+		{"goal", everybodyPicks, "ISO 5495, from memory"},
+		{"definition", recognise, "ISO 5495"},
+	},
 }
 
 // ThreeAFC is the 3-alternative forced choice: two cups of the untreated lot,
@@ -102,27 +136,38 @@ var PairedComparison = Method{
 // two and one finds the single cup without a sense of the attribute.
 var ThreeAFC = Method{
 	Key: "3-afc", Name: "3-AFC test", Short: "3-AFC", Cups: 3, Picks: 1,
-	Orders:  []string{"AAB", "ABA", "BAA"},
-	Curve:   stats.ThreeAFC,
-	Counted: processedCup,
-	Ask:     func(t TestPlan) string { return "Which cup has the " + t.least() + " " + t.Attribute + "?" },
-	Hint:    "Taste from left to right. You may go back and taste again.",
-	Find:    pickedProcessed,
-	Luck:    "once in three",
+	Orders:    []string{"AAB", "ABA", "BAA"},
+	Curve:     stats.ThreeAFC,
+	Counted:   processedCup,
+	Ask:       func(t TestPlan) string { return "Which cup has the " + t.least() + " " + t.Attribute + "?" },
+	Hint:      "Taste from left to right. You may go back and taste again.",
+	Find:      pickedProcessed,
+	Luck:      "once in three",
+	CountedAs: "processed lot picked", CupHead: "processed lot", Found: "processed lot", Missed: "untreated lot",
+	Advice: []Note{
+		{"method", "Only where the lots differ in strength alone, and never in a sitting with a triangle: who has learnt to hear two and one finds the single cup by any cue.", "no source, our reasoning"},
+		{"goal", everybodyPicks, "as for the paired comparison; no source for 3-AFC"},
+		{"definition", recognise, "ISO 5495, for the paired comparison"},
+	},
 }
 
 // Tetrad is the unspecified tetrad test: four cups, two of each lot, to be
 // sorted into the two pairs.
 var Tetrad = Method{
 	Key: "tetrad", Name: "tetrad", Short: "tetrad", Cups: 4, Picks: 2,
-	Orders:  []string{"AABB", "ABAB", "ABBA", "BBAA", "BABA", "BAAB"},
-	Curve:   stats.Tetrad,
-	Overall: true,
-	Counted: func(order string) []int { return []int{0, 1 + strings.IndexByte(order[1:], order[0])} },
-	Ask:     func(TestPlan) string { return "Which two are the same?" },
-	Hint:    "Taste from left to right. Two cups are of one kind and two of another: pick two that are the same, and the others make the second pair. You may go back and taste again.",
-	Find:    func(TestPlan) string { return "sorted the cups into the two pairs" },
-	Luck:    "once in three",
+	Orders:    []string{"AABB", "ABAB", "ABBA", "BBAA", "BABA", "BAAB"},
+	Curve:     stats.Tetrad,
+	Overall:   true,
+	Counted:   func(order string) []int { return []int{0, 1 + strings.IndexByte(order[1:], order[0])} },
+	Ask:       func(TestPlan) string { return "Which two are the same?" },
+	Hint:      "Taste from left to right. Two cups are of one kind and two of another: pick two that are the same, and the others make the second pair. You may go back and taste again.",
+	Find:      func(TestPlan) string { return "sorted the cups into the two pairs" },
+	Luck:      "once in three",
+	CountedAs: "pairs sorted", CupHead: "like the leftmost", Found: "pairs sorted", Missed: "not sorted",
+	Advice: []Note{
+		{"method", "More efficient than a triangle, but four cups: avoid it where the taste lingers or tires.", "ASTM E3009, scope"},
+		{"goal", everybodyPicks, "ASTM E3009, from memory"},
+	},
 }
 
 func processedCup(order string) []int { return []int{strings.IndexByte(order, 'B')} }
@@ -146,6 +191,10 @@ func MethodByKey(key string) (Method, bool) {
 
 // Chance is the probability of a correct answer with no perception.
 func (m Method) Chance() float64 { return m.Curve.Chance() }
+
+// ShowsSimilarity reports whether the method can show that two lots are similar.
+// A test that looks one way only can't: lots that differ the other way pass.
+func (m Method) ShowsSimilarity(twoSided bool) bool { return m.Overall || twoSided }
 
 // References is the number of cups at the left of a tray that are the
 // reference and no answer.

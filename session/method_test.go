@@ -300,3 +300,28 @@ func TestMethodsSpeak(t *testing.T) {
 		}
 	}
 }
+
+// A row is whole: no method lacks a word that a page, a sheet or a phone needs.
+func TestEveryMethodHasItsWords(t *testing.T) {
+	plan := TestPlan{Attribute: "body"}
+	for _, m := range Methods {
+		fields := map[string]bool{}
+		for _, n := range m.Advice {
+			if n.Say == "" || n.Source == "" {
+				t.Errorf("%s: advice on %q without words or source", m.Key, n.Field)
+			}
+			fields[n.Field] = true
+		}
+		if !fields["method"] || !fields["goal"] || !m.Overall && !fields["definition"] || m.Constant != nil && !fields["reference"] {
+			t.Errorf("%s: advice on %v only", m.Key, fields)
+		}
+		for what, words := range map[string]string{
+			"name": m.Name, "short name": m.Short, "question": m.Ask(plan), "hint": m.Hint, "find": m.Find(plan), "luck": m.Luck,
+			"counted as": m.CountedAs, "head of cups": m.CupHead, "found": m.Found, "missed": m.Missed,
+		} {
+			if words == "" {
+				t.Errorf("%s: no %s", m.Key, what)
+			}
+		}
+	}
+}

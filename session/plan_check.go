@@ -32,7 +32,7 @@ func (p Plan) Check() Faults {
 	p.checkServing(bad)
 	if len(f) == 0 {
 		if need, have := p.codesNeeded(), len(usableCodes); need > have {
-			bad("seats", "%d seats need %d codes with their replacements, and there are %d: %d seats would do", p.Seats, need, have, have/(2*p.CupsPerSeat()))
+			bad("seats", "%d seats need %d codes with their replacements, and there are %d: at most %d seats fit into one session of these tests. Plan fewer sets, or a second session", p.Seats, need, have, p.MostSeats())
 		}
 	}
 	return f
@@ -102,12 +102,12 @@ func (p Plan) checkTests(bad func(field, format string, args ...any)) {
 			if attribute {
 				bad("method", "an attribute test must not come before a test for any difference on the same lots: it tells what to look for")
 			}
-			triangle = triangle || m.Key == Triangle.Key && t.Blank == ""
+			triangle = triangle || m.Key == Triangle.Key
 			continue
 		}
 		attribute = true
 		if m.Key == ThreeAFC.Key && triangle {
-			bad("method", "no 3-AFC test in a session with a triangle on the same lots: who has learnt to hear two and one finds the single cup without a sense of %s. Take a paired comparison", orAttribute(t.Attribute))
+			bad("method", "no 3-AFC test in a session with a triangle: who has learnt to hear two and one finds the single cup without a sense of %s. Take a paired comparison", orAttribute(t.Attribute))
 		}
 		t.checkAttribute(m, bad)
 	}
@@ -158,6 +158,10 @@ func (t TestPlan) checkAttribute(m Method, bad func(name, format string, args ..
 		bad("sets", "one %s set per seat, since people may lean one way steadily", m.Name)
 	case t.Sets > 1 && t.WantsSimilarity():
 		bad("sets", "one set per seat where pairs are to show similarity: with more, assessors are counted, and a majority has no pd")
+	case t.WantsSimilarity() && m.Key != PairedComparison.Key:
+		bad("goal", "a %s looks one way only, so it can't show similarity: the lots could differ the other way. Take a two-sided paired comparison", m.Name)
+	case t.WantsSimilarity() && !t.TwoSided:
+		bad("sided", "similarity needs the two-sided paired comparison: one-sided, lots that differ the other way would pass")
 	}
 	switch n := utf8.RuneCountInString(t.Attribute); {
 	case strings.TrimSpace(t.Attribute) == "":
@@ -185,6 +189,8 @@ func (p Plan) checkSequential(i int, m Method, bad func(name, format string, arg
 		bad("sequential", "only the last test of a session can stop early: what follows it would tell how it went")
 	case t.Goal == GoalSimilarity:
 		bad("sequential", "a test that may stop early needs an α: choose the goal %q or %q", GoalDifference, GoalBoth)
+	case t.Goal == GoalBoth && t.Sets > 1:
+		bad("sequential", "one set per seat: with more, similarity is judged from each taster's own share, which can't be followed round by round. Plan several flights, or the goal %q", GoalDifference)
 	case t.TwoSided:
 		bad("sequential", "a two-sided test can't stop early here: its lines are for one side")
 	case !m.Overall && t.Sets > 1:
@@ -235,7 +241,9 @@ func (p Plan) checkServing(bad func(field, format string, args ...any)) {
 	if !within(s.FillG, 5, 300) {
 		bad("serving.fillG", "fill: %v g is outside 5 to 300 g a cup", s.FillG)
 	}
-	if !within(s.LowC, 5, 75) || !within(s.HighC, 5, 75) || s.LowC >= s.HighC {
+	if within(s.LowC, 5, 75) && within(s.HighC, 5, 75) && s.LowC >= s.HighC {
+		bad("serving.highC", "serving temperature: up to %v °C lies not above from %v °C; give a range", s.HighC, s.LowC)
+	} else if !within(s.LowC, 5, 75) || !within(s.HighC, 5, 75) {
 		bad("serving.lowC", "serving temperature: from %v to %v °C; give a range between 5 and 75 °C, since hotter drinks scald", s.LowC, s.HighC)
 	}
 	if !within(s.DoseGPerL, 10, 200) {
@@ -258,6 +266,16 @@ func (p Plan) figuresMissing() bool {
 		}
 	}
 	return false
+}
+
+// MostSeats is the number of seats for which the codes suffice; 0 where no test
+// has a cup.
+func (p Plan) MostSeats() int {
+	cups := p.CupsPerSeat()
+	if cups < 1 {
+		return 0
+	}
+	return len(usableCodes) / (takesPerSet * cups)
 }
 
 func (p Plan) codesNeeded() int { return 2 * p.Seats * p.CupsPerSeat() }

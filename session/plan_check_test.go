@@ -69,7 +69,7 @@ func testFaults() []planFault {
 			b := triangles(1)
 			b.Blank = BlankUntreated
 			p.Tests = []TestPlan{b, afc}
-		}, "", ""},
+		}, "tests.1.method", "in a session with a triangle"},
 
 		{"a 3-AFC after a triangle", tests(triangles(1), afc), "tests.1.method", "without a sense of body"},
 		{"a 3-AFC after a tetrad", tests(testOf(Tetrad, GoalDifference, 1), afc), "", ""},
@@ -90,7 +90,13 @@ func testFaults() []planFault {
 		{"301 letters of definition", second(func(t *TestPlan) { t.Definition = strings.Repeat("ä", 301) }), "tests.1.definition", "301 characters; 300 fit"},
 
 		{"a sequential test", only(stop), "", ""},
-		{"a sequential test of both goals", with(stop, func(t *TestPlan) { t.Goal, t.PdLimit = GoalBoth, t.Pd }), "", ""},
+		{"a sequential test of both goals, two sets a seat", with(stop, func(t *TestPlan) { t.Goal, t.PdLimit = GoalBoth, t.Pd }), "tests.0.sequential", "own share"},
+		{"a sequential test of both goals in flights", both(with(stop, func(t *TestPlan) { t.Goal, t.PdLimit, t.Sets = GoalBoth, t.Pd, 1 }), flights(24, 12, 12)), "", ""},
+		{"similarity by a one-sided pair", second(func(t *TestPlan) { t.Goal, t.Beta, t.PdLimit = GoalBoth, 0.05, 0.3 }), "tests.1.sided", "two-sided"},
+		{"similarity by a two-sided pair", second(func(t *TestPlan) { t.Goal, t.Beta, t.PdLimit, t.TwoSided = GoalBoth, 0.05, 0.3, true }), "", ""},
+		{"similarity by 3-AFC", func(p *Plan) {
+			p.Tests = []TestPlan{testOf(ThreeAFC, GoalSimilarity, 1)}
+		}, "tests.0.goal", "one way only"},
 		{"a sequential test last", tests(testOf(Tetrad, GoalDifference, 1), stop), "", ""},
 		{"a sequential test first", tests(stop, pairs), "tests.0.sequential", "only the last test"},
 		{"a sequential test for similarity alone", with(stop, func(t *TestPlan) { t.Goal, t.PdLimit = GoalSimilarity, 0.3 }), "tests.0.sequential", "needs an α"},
@@ -102,7 +108,7 @@ func testFaults() []planFault {
 		{"a sequential test of one round", only(sequential(1)), "tests.0.sequential", "two sets per seat or more, or several flights"},
 		{"a sequential test of one round in one flight of all", both(only(sequential(1)), flights(24, 24)), "tests.0.sequential", "several flights"},
 		{"a sequential test of one round in two flights", both(only(sequential(1)), flights(24, 12, 12)), "", ""},
-		{"a sequential test of two pd", with(stop, func(t *TestPlan) { t.Goal, t.PdLimit = GoalBoth, 0.3 }), "tests.0.pdLimit", "make the limit the pd worth finding, 0.4"},
+		{"a sequential test of two pd", both(with(stop, func(t *TestPlan) { t.Goal, t.PdLimit, t.Sets = GoalBoth, 0.3, 1 }), flights(24, 12, 12)), "tests.0.pdLimit", "make the limit the pd worth finding, 0.4"},
 		{"a sequential test without β", with(stop, func(t *TestPlan) { t.Beta = 0 }), "tests.0.beta", "β is 0"},
 
 		{"two flights", flights(24, 12, 12), "", ""},

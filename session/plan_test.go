@@ -81,7 +81,7 @@ func planFaults() []planFault {
 		{"fill not a number", func(p *Plan) { p.Serving.FillG = nan }, "serving.fillG", "NaN"},
 		{"scalding", func(p *Plan) { p.Serving.HighC = 76 }, "serving.lowC", "scald"},
 		{"frozen", func(p *Plan) { p.Serving.LowC = 4 }, "serving.lowC", "4"},
-		{"no range", func(p *Plan) { p.Serving.LowC = p.Serving.HighC }, "serving.lowC", "range"},
+		{"no range", func(p *Plan) { p.Serving.LowC = p.Serving.HighC }, "serving.highC", "range"},
 		{"temperature not a number", func(p *Plan) { p.Serving.HighC = nan }, "serving.lowC", "NaN"},
 		{"thin", func(p *Plan) { p.Serving.DoseGPerL = 9 }, "serving.doseGPerL", "9"},
 		{"dose without end", func(p *Plan) { p.Serving.DoseGPerL = inf }, "serving.doseGPerL", "Inf"},

@@ -94,6 +94,14 @@ func testOf(m Method, goal string, sets int) TestPlan {
 	return t
 }
 
+// goalsOf are the goals that a plan may give a one-sided test of a method.
+func goalsOf(m Method) []string {
+	if m.Overall {
+		return goals
+	}
+	return goals[:1]
+}
+
 func constantDuoTrio() TestPlan {
 	t := testOf(DuoTrio, GoalDifference, 1)
 	t.Reference = ReferenceConstant

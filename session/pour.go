@@ -104,18 +104,19 @@ func (s *State) pourTray(seat, set, take int) PourTray {
 	return tray
 }
 
-// Practised says whether an answer was right, in practice sessions only, where
-// each taster is told at once; ok is false in all others.
-func (s *State) Practised(seat, set, take int) (right, ok bool) {
+// Practised says whether an answer was right and which cups a right one names,
+// in practice sessions only, where each taster is told at once; ok is false in
+// all others.
+func (s *State) Practised(seat, set, take int) (right bool, counted []Code, ok bool) {
 	if !s.Plan.Practice || s.seat(seat) == nil {
-		return false, false
+		return false, nil, false
 	}
 	for _, a := range s.answersOf(seat - 1) {
 		if a.Set == set && a.Take == take && a.Answer != nil {
-			return a.Correct, true
+			return a.Correct, a.Counted, true
 		}
 	}
-	return false, false
+	return false, nil, false
 }
 
 // Key gives the layout with its serving orders; ErrSealed before the reveal, but

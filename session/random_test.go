@@ -121,9 +121,9 @@ func randomPlan(t *rapid.T) Plan {
 // flight or several, and a test that may stop early or not.
 func walkPlan(t *rapid.T) Plan {
 	m := rapid.SampledFrom(Methods).Draw(t, "method")
-	p := planOf(6, testOf(m, rapid.SampledFrom(goals).Draw(t, "goal"), rapid.IntRange(1, 2).Draw(t, "sets")))
+	p := planOf(6, testOf(m, rapid.SampledFrom(goalsOf(m)).Draw(t, "goal"), rapid.IntRange(1, 2).Draw(t, "sets")))
 	test := &p.Tests[0]
-	if !m.Overall && (m.Key == ThreeAFC.Key || test.WantsSimilarity()) {
+	if m.Key == ThreeAFC.Key {
 		test.Sets = 1
 	}
 	p.Flights = rapid.SampledFrom([][]int{nil, {3, 3}, {2, 2, 2}}).Draw(t, "flights")

@@ -199,7 +199,7 @@ func TestCautions(t *testing.T) {
 		}
 	}
 	_, r = played(t, planOf(12, triangles(1)), 12, 5)
-	if !holds(r.Cautions, "below the wanted 0.80") {
+	if !holds(r.Cautions, "below the wanted 0.8.") {
 		t.Errorf("low power goes unsaid: %q", r.Cautions)
 	}
 	_, r = played(t, planOf(36, triangles(1)), 36, 5)

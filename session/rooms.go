@@ -12,6 +12,8 @@ type Rooms struct {
 	journal Journal
 	lab     *Room[*Lab]
 
+	received receivedSessions
+
 	mu       sync.Mutex // guards the following fields
 	sessions map[ID]*Room[*State]
 	closed   bool

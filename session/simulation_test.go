@@ -177,6 +177,10 @@ func TestSimulatedGuessing(t *testing.T) {
 			}
 			test := testOf(m, goal, sets)
 			test.PdLimit = 0.5
+			test.TwoSided = test.WantsSimilarity() && m.Key == PairedComparison.Key
+			if m.Key == ThreeAFC.Key {
+				test.Goal = GoalDifference
+			}
 			p := planOf(28, test)
 			if f := p.Check(); f != nil {
 				t.Fatal(f)
@@ -228,6 +232,9 @@ func TestSimulatedTasters(t *testing.T) {
 			}
 			test := testOf(m, GoalBoth, 1)
 			test.PdLimit, test.TwoSided = 0.5, twoSided
+			if !m.Overall && !twoSided {
+				test.Goal = GoalDifference
+			}
 			p := planOf(48, test)
 			if f := p.Check(); f != nil {
 				t.Fatal(f)
@@ -240,7 +247,7 @@ func TestSimulatedTasters(t *testing.T) {
 					r := of.of(simulated(t, p, simulationSeed+i, func(_, _ int, order string) []int {
 						return tasted(m, order, dPrime, chance)
 					}))
-					if last = r; !r.HasMax || !r.HasMin {
+					if last = r; r.HasMax != r.Plan.WantsSimilarity() || !r.HasMin {
 						t.Fatalf("%s: %d answers show nothing", m.Key, r.N)
 					}
 					if r.Outcome == Different || r.Outcome == DifferentSmall {
@@ -252,6 +259,9 @@ func TestSimulatedTasters(t *testing.T) {
 				}
 				pc := m.Curve.PC(dPrime)
 				power, pass := stats.UpperTail(last.N, last.MinCorrect, pc), stats.LowerTail(last.N, last.MaxCorrect, pc)
+				if !test.WantsSimilarity() {
+					pass = 0
+				}
 				if twoSided {
 					power += stats.LowerTail(last.N, last.N-last.MinCorrect, pc)
 					pass -= stats.LowerTail(last.N, last.MinSimilar-1, pc)

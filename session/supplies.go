@@ -88,9 +88,11 @@ func (p Plan) cupsOfTest(t TestPlan) int {
 // more stays in the vessel.
 func (p Plan) brew(cups float64, spare int) Brew {
 	drink := (cups + float64(spare)) * p.Serving.FillG * 1.1
-	coffee := drink * p.Serving.DoseGPerL / 1000
-	// The grounds keep about twice their mass of water (common practice).
-	return Brew{coffee, drink + 2*coffee}
+	// The grounds keep about twice their mass of water (common practice), and the
+	// dose is for the water that is poured on them.
+	dose := p.Serving.DoseGPerL / 1000
+	water := drink / (1 - 2*dose)
+	return Brew{dose * water, water}
 }
 
 // mostCups gives the most cups of a test that each of its two brews may have to

@@ -26,7 +26,11 @@ func TestAnswersOfEveryGoal(t *testing.T) {
 	)
 	tri := func(goal string) TestPlan { return testOf(Triangle, goal, 1) }
 	tet := func(goal string) TestPlan { return testOf(Tetrad, goal, 1) }
-	pair := func(goal string) TestPlan { return testOf(PairedComparison, goal, 1) }
+	pair := func(goal string) TestPlan {
+		p := testOf(PairedComparison, goal, 1)
+		p.TwoSided = p.WantsSimilarity()
+		return p
+	}
 	for _, c := range []struct {
 		name   string
 		plan   Plan
@@ -55,22 +59,22 @@ func TestAnswersOfEveryGoal(t *testing.T) {
 		{"similar, then different", planOf(60, tri(GoalSimilarity), pair(GoalDifference)), []int{26, 50},
 			"Similar within the limit. At risk β 0.05 " + limit + ". That is not the same as no difference. The panel could tell them apart by body."},
 		{"similar, then neither", planOf(60, tri(GoalSimilarity), pair(GoalDifference)), []int{26, 30},
-			"Similar within the limit. At risk β 0.05 " + limit + ". That is not the same as no difference. Whether by body is undecided."},
+			"Similar within the limit. At risk β 0.05 " + limit + ". That is not the same as no difference. Whether they can be told apart by body is undecided."},
 		{"small, then by body", planOf(60, tri(GoalBoth), pair(GoalDifference)), []int{29, 50},
 			"Yes, by little. The panel could tell the two lots apart, and at risk β 0.05 " + limit + ". The panel could tell them apart by body."},
 		{"a blank test found nothing", planOf(24, blankTest(), tri(GoalDifference)), []int{12, 13},
 			"Yes. The panel could tell the two lots apart."},
 		{"a blank test found a difference", planOf(24, blankTest(), tri(GoalDifference)), []int{13, 13},
-			"Yes. The panel could tell the two lots apart. But two brews of one lot could be told apart as well: the brewer may be what was tasted."},
+			"Yes. The panel could tell the two lots apart. But two brews of one lot could be told apart as well: the brewing may be what was tasted."},
 		{"a blank test for both goals found a small one", planOf(60, func() TestPlan {
 			b := tri(GoalBoth)
 			b.Blank = BlankUntreated
 			return b
 		}(), tri(GoalDifference)), []int{29, 40},
-			"Yes. The panel could tell the two lots apart. But two brews of one lot could be told apart as well: the brewer may be what was tasted."},
+			"Yes. The panel could tell the two lots apart. But two brews of one lot could be told apart as well: the brewing may be what was tasted."},
 		{"a blank test found a difference, the lots none", planOf(24, blankTest(), tri(GoalDifference)), []int{13, 12},
 			"Undecided. These answers do not show that the panel could tell the two lots apart; they do not show that the lots are the same." +
-				" But two brews of one lot could be told apart as well: the brewer may be what was tasted."},
+				" But two brews of one lot could be told apart: the brewing may be what was tasted."},
 	} {
 		if f := c.plan.Check(); f != nil {
 			t.Errorf("%s: %v", c.name, f)

@@ -17,7 +17,7 @@ import (
 // a page that is out of place, by our look or bbolt's; a name that does not
 // belong there; an entry whose hash is not that of its bytes, or a chain of
 // entries with a gap; a text that is not what its digest was made of, erased ones
-// aside; a row of the index that is not the fold of its journal. The error names
+// aside; a received session file that does not verify; a row of the index that is not the fold of its journal. The error names
 // it and wraps ErrDamaged, or ErrNewer for an entry that this program can't read.
 //
 // Entries missing at a journal's end show by the index, and so not in the
@@ -40,7 +40,7 @@ func checkContents(ctx context.Context, tx *bolt.Tx) error {
 	if err != nil {
 		return err
 	}
-	known := [][]byte{keyVersion, bucketJournals, bucketTexts, bucketSessions}
+	known := [][]byte{keyVersion, bucketJournals, bucketTexts, bucketSessions, bucketReceived}
 	err = tx.Bucket(bucketV1).ForEach(func(k, _ []byte) error {
 		for _, name := range known {
 			if bytes.Equal(k, name) {
@@ -78,12 +78,16 @@ func checkContents(ctx context.Context, tx *bolt.Tx) error {
 	if err != nil {
 		return err
 	}
-	return b.sessions.ForEach(func(k, _ []byte) error {
+	err = b.sessions.ForEach(func(k, _ []byte) error {
 		if b.journals.Bucket(k) == nil || session.ID(k) == session.LabID {
 			return damaged("index: row of session %q: there is no such session", k)
 		}
 		return nil
 	})
+	if err != nil {
+		return err
+	}
+	return b.checkReceived(ctx)
 }
 
 // checkJournal checks a journal's chain, and its row against a fold of it.

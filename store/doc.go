@@ -15,12 +15,14 @@
 //	      <digest, 32 bytes> → uint32: length of the salt; salt; uint32: length of the words; words (nothing at all where erased)
 //	  sessions
 //	    <session id> → JSON of session.Row, without the words of its reason
+//	  received
+//	    <session id, space, laboratory> → a session file of another laboratory, as it came
 //
 // The root bucket names the schema. What an older program could not read
 // without harm gets a new root bucket; smaller changes are migrations inside
 // v1. A file of a newer program is refused and left as it is.
 //
-// Only journals and texts are kept facts. The bucket sessions is an index, which
+// Only journals, texts and received session files are kept facts. The bucket sessions is an index, which
 // follows from the journals: [DB.Reindex] builds it anew. The laboratory's own
 // journal, [session.LabID], has no row in it.
 //

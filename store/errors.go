@@ -21,6 +21,13 @@ var (
 	// or only a part of one. It has not been altered.
 	ErrNotADatabase = errors.New("not an oddcup file")
 
+	// ErrOwn is returned by Receive for a session whose journal is in this file.
+	ErrOwn = errors.New("it is one of this laboratory's own, and here already")
+
+	// ErrOtherFile is returned by Receive for a session of which another file is
+	// kept.
+	ErrOtherFile = errors.New("another file of it is kept, and nothing is replaced")
+
 	// ErrDamaged is returned when what the file holds is not what was written.
 	ErrDamaged = errors.New("not as it was written")
 )

@@ -191,6 +191,18 @@ func (db *DB) Load(ctx context.Context, id session.ID) (entries []session.Entry,
 	return entries, texts, nil
 }
 
+// Journals are the ids of all journals in the file, in rising order, the
+// laboratory's own among them.
+func (db *DB) Journals(ctx context.Context) (ids []session.ID, err error) {
+	err = db.view(ctx, func(b buckets) error {
+		return b.journals.ForEachBucket(func(k []byte) error {
+			ids = append(ids, session.ID(bytes.Clone(k)))
+			return nil
+		})
+	})
+	return ids, err
+}
+
 // Rows implements [session.Journal]. The words of a row's reason are filled in
 // where they have not been erased.
 func (db *DB) Rows(ctx context.Context) (rows []session.Row, err error) {

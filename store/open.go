@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -102,14 +103,56 @@ func prepare(path string) (fresh bool, err error) {
 	return info.Size() == 0, nil
 }
 
+// OpenToRead opens a file that is there, and changes nothing of it: no migration
+// is done, and what would write fails. While it is open, nobody can write to the
+// file. The errors are those of Open, and fs.ErrNotExist.
+func OpenToRead(path string, o Options) (*DB, error) { return openToRead(path, o, migrations) }
+
+func openToRead(path string, o Options, list []migration) (*DB, error) {
+	if o.Timeout <= 0 {
+		o.Timeout = 200 * time.Millisecond
+	}
+	db, err := func() (*DB, error) {
+		if _, err := os.Stat(path); err != nil {
+			return nil, err
+		}
+		if fresh, err := prepare(path); err != nil || fresh {
+			return nil, cmp.Or(err, fmt.Errorf("%w (it is empty)", ErrNotADatabase))
+		}
+		b, version, err := openToLook(path, o, list)
+		if err != nil {
+			return nil, err
+		}
+		if version == 0 {
+			return nil, errors.Join(fmt.Errorf("%w (nothing is in it)", ErrNotADatabase), b.Close())
+		}
+		return &DB{path: path, bolt: b}, nil
+	}()
+	if err != nil {
+		return nil, sentence(path, err)
+	}
+	return db, nil
+}
+
 // look opens a file read-only and returns why it can't be used. Opening it to
 // write at once could alter what is not ours, and bbolt does not stand a file
-// that is cut short or damaged. While it is open, nobody can write to it.
+// that is cut short or damaged.
 func look(path string, o Options, list []migration) error {
-	b, err := openBolt(path, &bolt.Options{ReadOnly: true, Timeout: o.Timeout})
+	b, _, err := openToLook(path, o, list)
 	if err != nil {
 		return err
 	}
+	return b.Close()
+}
+
+// openToLook opens a file read-only, looks at all of its pages and gives its
+// version. While it is open, nobody can write to it.
+func openToLook(path string, o Options, list []migration) (*bolt.DB, uint64, error) {
+	b, err := openBolt(path, &bolt.Options{ReadOnly: true, Timeout: o.Timeout})
+	if err != nil {
+		return nil, 0, err
+	}
+	var version uint64
 	err = b.View(func(tx *bolt.Tx) error {
 		// bbolt has read the first two pages by now, and no other.
 		info, err := os.Stat(path)
@@ -122,10 +165,13 @@ func look(path string, o Options, list []migration) error {
 		if err := checkOpenPages(b); err != nil {
 			return err
 		}
-		_, err = inspect(tx, list)
+		version, err = inspect(tx, list)
 		return err
 	})
-	return errors.Join(err, b.Close())
+	if err != nil {
+		return nil, 0, errors.Join(err, b.Close())
+	}
+	return b, version, nil
 }
 
 func openToWrite(path string, o Options, list []migration) (*DB, error) {

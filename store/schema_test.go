@@ -58,7 +58,11 @@ var keyForms = map[string]func(key []byte) bool{
 	"<journal id>":              func(k []byte) bool { return session.ID(k).Valid() },
 	"<session id>":              func(k []byte) bool { return session.ID(k).Valid() && session.ID(k) != session.LabID },
 	"<sequence number, uint64>": func(k []byte) bool { return len(k) == 8 && k[0] == 0 },
-	"<digest, 32 bytes>":        func(k []byte) bool { return len(k) == 32 },
+	"<session id, space, laboratory>": func(k []byte) bool {
+		id, laboratory, ok := strings.Cut(string(k), " ")
+		return ok && session.ID(id).Valid() && laboratory != ""
+	},
+	"<digest, 32 bytes>": func(k []byte) bool { return len(k) == 32 },
 }
 
 var valueForms = []struct {
@@ -80,6 +84,10 @@ var valueForms = []struct {
 		words := v[4+len(salt)+4:]
 		return int(binary.BigEndian.Uint32(v[4+len(salt):])) == len(words) &&
 			session.Text{Digest: session.Hash(k), Salt: salt, Words: string(words)}.Matches()
+	}},
+	{regexp.MustCompile(`^a session file of another laboratory, as it came$`), func(k, v []byte) bool {
+		d, err := session.ReadDossier(v)
+		return err == nil && strings.HasPrefix(string(k), string(d.Session)+" ")
 	}},
 	{regexp.MustCompile(`^JSON of session.Row, without the words of its reason$`), func(k, v []byte) bool {
 		var row session.Row
@@ -140,6 +148,10 @@ func TestDrawing(t *testing.T) {
 	mustAppend(t, db, "tuesday", entries, reason)
 	lab := chain{id: session.LabID}
 	mustAppend(t, db, session.LabID, lab.next(t, &session.LabNamed{Name: "Back room"}), session.Text{Digest: session.Hash{1}})
+
+	if _, added, err := db.Receive(t.Context(), oldFile(t, "triangle")); err != nil || !added {
+		t.Fatal(added, err)
+	}
 
 	var walk func(d *drawn, where string, b *bolt.Bucket) error
 	walk = func(d *drawn, where string, b *bolt.Bucket) error {

@@ -89,6 +89,7 @@ func readBallots(file []byte, k *servingKey) (ballots, error) {
 		one.line = i + 1
 		b.rows = append(b.rows, one)
 	}
+	b.outOfPlace(k != nil)
 	b.twice()
 	return b, nil
 }
@@ -196,7 +197,13 @@ func readBallot(line string, comma rune, at map[string]int, k *servingKey) (ball
 	if b.set, err = whole(columnSet, cell(columnSet), sets); err != nil {
 		return b, err
 	}
-	if b.void = cell(columnVoid); b.void != "" {
+	if b.void = cell(columnVoid); isNo(b.void) {
+		b.void = ""
+	}
+	if isYes(b.void) {
+		return b, fmt.Errorf("the column %q says only %s: say why the set was taken out", columnVoid, quoted(b.void))
+	}
+	if b.void != "" {
 		b.void = strings.ToValidUTF8(b.void, "\ufffd")
 		return b, nil
 	}
@@ -278,6 +285,33 @@ func (k *servingKey) place(c session.Code) string {
 	return "not in this layout"
 }
 
+// outOfPlace takes out answers from a tray that another row takes out, and a
+// second row that takes out the same set. Only a key tells the trays apart.
+func (b *ballots) outOfPlace(keyed bool) {
+	voids := map[[2]int]int{}
+	b.rows = slices.DeleteFunc(b.rows, func(r ballot) bool {
+		at := [2]int{r.seat, r.set}
+		if r.void == "" {
+			return false
+		}
+		if line, again := voids[at]; again {
+			b.wrong = append(b.wrong, wrongRow{r.line, fmt.Sprintf("seat %d, set %d was taken out in line %d already", r.seat, r.set, line)})
+			return true
+		}
+		voids[at] = r.line
+		return false
+	})
+	b.rows = slices.DeleteFunc(b.rows, func(r ballot) bool {
+		line, void := voids[[2]int{r.seat, r.set}]
+		if r.void != "" || !void || !keyed || r.take > 0 {
+			return false
+		}
+		b.wrong = append(b.wrong, wrongRow{r.line, fmt.Sprintf(
+			"seat %d, set %d was taken out in line %d, and this code is on that first tray, not on the one poured again", r.seat, r.set, line)})
+		return true
+	})
+}
+
 // twice takes out the rows of a seat's set that has several answers: none of
 // them can be known to be the one that counts.
 func (b *ballots) twice() {
@@ -305,6 +339,15 @@ func (b *ballots) twice() {
 		return true
 	})
 	slices.SortFunc(b.wrong, func(a, c wrongRow) int { return a.Line - c.Line })
+}
+
+// isNo and isYes read what a spreadsheet's column of marks holds.
+func isNo(cell string) bool {
+	return slices.Contains([]string{"0", "no", "n", "false", "-"}, strings.ToLower(cell))
+}
+
+func isYes(cell string) bool {
+	return slices.Contains([]string{"1", "yes", "y", "true", "x"}, strings.ToLower(cell))
 }
 
 // whole reads a number from 1 to most.
@@ -339,12 +382,12 @@ func yes(column, cell, usual string) (bool, error) {
 	if cell == "" {
 		cell = usual
 	}
-	switch strings.ToLower(cell) {
-	case "1", "yes", "true", "x":
+	switch {
+	case isYes(cell):
 		return true, nil
-	case "0", "no", "false":
+	case isNo(cell):
 		return false, nil
-	case "":
+	case cell == "":
 		return false, fmt.Errorf("the column %q is empty", column)
 	}
 	return false, fmt.Errorf("the column %q holds %s; write 1 or 0, yes or no", column, quoted(cell))

@@ -219,7 +219,7 @@ func TestResultOrder(t *testing.T) {
 	}{
 		{[3]int{0, 12, 12}, [3]string{"undecided", "different", "different"}, [3]bool{true, true, true}, "could tell the two lots apart, and it could tell them apart by body."},
 		{[3]int{0, 3, 12}, [3]string{"undecided", "undecided", "undecided"}, [3]bool{true, true, false}, "Undecided."},
-		{[3]int{12, 12, 12}, [3]string{"different", "different", "different"}, [3]bool{true, true, true}, "the brewer may be what was tasted"},
+		{[3]int{12, 12, 12}, [3]string{"different", "different", "different"}, [3]bool{true, true, true}, "the brewing may be what was tasted"},
 	} {
 		a := analyse(t, fill(t, k, func(seat, set int) bool { return seat <= c.right[set-1] }), "--key", path)
 		for i, got := range a.Tests {
@@ -315,6 +315,27 @@ func TestBallotTwice(t *testing.T) {
 	a := analyse(t, strings.Join(rows, "\n")+again, "--key", path)
 	if got := a.Tests[0]; got.N != 6 || got.Correct != 5 || a.TakenOut != 1 || a.Replaced != 1 || !strings.Contains(strings.Join(a.Cautions, " "), "Seat 2, set 1 was taken out (spilled).") {
 		t.Errorf("%+v", a)
+	}
+	// A code of the first tray can't be the answer to the one poured again, and
+	// a set is taken out once.
+	first, with := answerOf(k, 2, 1, 0, true)
+	for _, c := range []struct{ more, reason string }{
+		{fmt.Sprintf("2,1,%s,%s,,\n", first, with), "line 8: seat 2, set 1 was taken out in line 3, and this code is on that first tray"},
+		{"2,1,,,,spilled again\n", "line 8: seat 2, set 1 was taken out in line 3 already"},
+		{"3,1,,,,yes\n", `line 8: the column "void" says only "yes": say why`},
+	} {
+		_, errs, code := command(t, "result", ballotFile(t, strings.Join(rows, "\n")+c.more), "--key", path)
+		if code != 1 || !strings.Contains(errs, c.reason) {
+			t.Errorf("%s: code %d, %q", c.reason, code, errs)
+		}
+	}
+	// A mark that says no takes nothing out.
+	marked := strings.Split(strings.TrimSpace(text), "\n")
+	for i := 1; i < len(marked); i++ {
+		marked[i] = strings.TrimSuffix(marked[i], ",") + [...]string{",0", ",no", ",false", ",N", ",-", ","}[i-1]
+	}
+	if a := analyse(t, strings.Join(marked, "\n"), "--key", path); a.Tests[0].N != 6 || a.TakenOut != 0 {
+		t.Errorf("marks that say no: %+v", a.Tests[0])
 	}
 	// Taken out and not poured again: no answer, and not missing either.
 	a = analyse(t, strings.Join(rows, "\n"), "--key", path)

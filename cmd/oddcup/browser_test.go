@@ -87,9 +87,9 @@ const testPin = "4790"
 // doors prints everything that is the same under every key, and reads the seat
 // cards' codes from them.
 func doors(t *testing.T, host *tab, c *child, session string) []string {
-	for _, sheet := range []string{"", "/labels", "/trays", "/seats"} {
+	for _, sheet := range []string{"", "/labels", "/labels?on=letter-30&from=5", "/labels?on=roll-57", "/trays", "/ballots", "/worksheet", "/seats"} {
 		host.visit(c.console + session + "/print" + sheet)
-		host.look("print" + strings.ReplaceAll(sheet, "/", "-"))
+		host.look("print" + regexp.MustCompile(`[^a-z0-9]+`).ReplaceAllString(sheet, "-"))
 	}
 	text := value[string](host, `document.body.innerHTML`)
 	var found []string
@@ -195,6 +195,9 @@ func pour(t *testing.T, b *browser, c *child, session string) {
 	p.submit("=Open the pour sheet")
 	p.waitFor("the sheet", `location.pathname.endsWith('/sheet') && document.querySelector('.sheet')`)
 	p.look("pour-sheet")
+	p.visit(address + "/sheet?order=vessel")
+	p.says("then the diamond")
+	p.look("pour-vessel")
 	p.visit(address + "/vessels")
 	p.look("pour-vessels")
 }

@@ -130,7 +130,7 @@ func TestDemoMethods(t *testing.T) {
 		{"--method duo-trio --dprime 8 --tasters 8", 8, "different"},
 		{"--method tetrad --dprime 8 --flights 6,6 --sets 2", 24, "different"},
 		{"--method paired-comparison --dprime 8 --flights 4,2,2", 8, "different"},
-		{"--method 3-afc --dprime 8 --tasters 9 --goal both", 9, "different"},
+		{"--method 3-afc --dprime 8 --tasters 9", 9, "different"},
 	} {
 		out, errs, code := command(t, append([]string{"demo", "--once", "--json", "--seed", "4"}, strings.Fields(c.args)...)...)
 		var r result
@@ -265,7 +265,7 @@ func TestHelp(t *testing.T) {
 		if code != 0 {
 			t.Fatalf("%v: %s", args, errs)
 		}
-		for _, want := range []string{"serve", "demo", "check", "plan", "layout", "simulate", "result"} {
+		for _, want := range []string{"serve", "demo", "check", "verify", "export", "import", "plan", "layout", "simulate", "result"} {
 			if !strings.Contains(out, want) {
 				t.Errorf("oddcup %v does not name %s:\n%s", args, want, out)
 			}

@@ -120,7 +120,11 @@ func (out compareOut) tell(w io.Writer) error {
 			name = "* " + name
 		}
 		if m.Assessors == nil {
-			fmt.Fprintf(t, "%s\t%.3f\t%.3f\tnone\t\t\t\t\t\t\t\t\t\n", name, m.Pc, m.Pd)
+			none := "none"
+			if row, ok := session.MethodByKey(m.Method); ok && out.Goal != session.GoalDifference && !row.ShowsSimilarity(m.Sided == string(stats.TwoSided)) {
+				none = "one way"
+			}
+			fmt.Fprintf(t, "%s\t%.3f\t%.3f\t%s\t\t\t\t\t\t\t\t\t\n", name, m.Pc, m.Pd, none)
 			continue
 		}
 		fmt.Fprintf(t, "%s\t%.3f\t%.3f\t%d\t%d\t%d\t%d\t%d\t%.0f g\t%.1f l\t%d\t%.0f mg\t\n", name, m.Pc, m.Pd, *m.Assessors,

@@ -41,7 +41,7 @@ const (
 // Run implements the command.
 func (c *demoCommand) Run(ctx context.Context, to streams) error {
 	if c.DPrime < 0 || c.DPrime > 10 || c.DPrime != c.DPrime {
-		return hinted{fmt.Errorf("--dprime %v is outside 0 to 10", c.DPrime), "2 is a difference that most people hear now and then"}
+		return usage(fmt.Sprintf("--dprime %v is outside 0 to 10", c.DPrime), "2 is a difference that most people hear now and then")
 	}
 	plan, err := c.plan()
 	if err != nil {
@@ -123,6 +123,13 @@ func (c *demoCommand) plan() (session.Plan, error) {
 	first.Goal, first.Sets = c.Goal, c.Sets
 	if c.Goal != session.GoalDifference {
 		first.Beta, first.PdLimit = 0.05, 0.5
+		first.TwoSided = first.Method == session.PairedComparison.Key
+	}
+	tried := p
+	tried.Title = "Demonstration"
+	tried.Untreated, tried.Processed = session.Lot{ID: "lot-1"}, session.Lot{ID: "lot-2"}
+	if f := tried.Check(); f != nil {
+		return p, usage(f.Error(), demoHint)
 	}
 	return p, nil
 }

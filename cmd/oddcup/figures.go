@@ -43,6 +43,15 @@ func methodOf(name string, twoSided bool) (session.Method, stats.Sided, error) {
 	return m, stats.OneSided, nil
 }
 
+// goalOf refuses a goal that a method can't serve.
+func goalOf(goal string, m session.Method, twoSided bool) error {
+	if goal == session.GoalDifference || m.ShowsSimilarity(twoSided) {
+		return nil
+	}
+	return usage(fmt.Sprintf("a one-sided %s can't show similarity: products that differ the other way would pass", m.Name),
+		"use --method paired-comparison --two-sided, or a method for any difference")
+}
+
 // usage is an impossible wish: the exit code is 2.
 func usage(trouble, hint string) error {
 	return wrongUsage{hinted{fmt.Errorf("%s", trouble), hint}}

@@ -9,15 +9,16 @@ import (
 
 // allowed are the packages of ours that each package may import, and why.
 var allowed = map[string][]string{
-	"oddcup/stats":            {},                 // arithmetic
-	"oddcup/session":          {"oddcup/stats"},   // the domain
-	"oddcup/store":            {"oddcup/session"}, // keeps journals for it
-	"oddcup/web/look":         {},                 // drawing
-	"oddcup/web/asset":        {},                 // files
-	"oddcup/web/guard":        {},                 // headers
-	"oddcup/web/say":          {"oddcup/session"}, // words for its errors
+	"oddcup/stats":            {},                                    // arithmetic
+	"oddcup/session":          {"oddcup/stats"},                      // the domain
+	"oddcup/store":            {"oddcup/session"},                    // keeps journals for it
+	"oddcup/web/look":         {},                                    // drawing
+	"oddcup/web/asset":        {},                                    // files
+	"oddcup/web/guard":        {},                                    // headers
+	"oddcup/web/say":          {"oddcup/session"},                    // words for its errors
+	"oddcup/web/paper":        {"oddcup/session", "oddcup/web/look"}, // sheets, and files of them
 	"oddcup/web/taster":       {"oddcup/session", "oddcup/web/asset", "oddcup/web/guard", "oddcup/web/look", "oddcup/web/say"},
-	"oddcup/web/console":      {"oddcup/session", "oddcup/stats", "oddcup/web/asset", "oddcup/web/guard", "oddcup/web/look", "oddcup/web/say", "oddcup/web/taster"},
+	"oddcup/web/console":      {"oddcup/session", "oddcup/stats", "oddcup/web/asset", "oddcup/web/guard", "oddcup/web/look", "oddcup/web/paper", "oddcup/web/say", "oddcup/web/taster"},
 	"oddcup/web":              {"oddcup/session", "oddcup/web/guard", "oddcup/web/console", "oddcup/web/taster"},
 	"oddcup/cmd/oddcup/panel": {}, // written from the protocol's description alone
 	"oddcup/cmd/oddcup":       {"oddcup/session", "oddcup/stats", "oddcup/store", "oddcup/web", "oddcup/web/guard", "oddcup/web/console", "oddcup/cmd/oddcup/panel"},

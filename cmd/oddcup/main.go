@@ -21,6 +21,9 @@ type commands struct {
 	Serve    serveCommand    `cmd:"" help:"Run sessions: the console on this laptop, the tasters' pages on the local network."`
 	Demo     demoCommand     `cmd:"" help:"Run an invented session with simulated tasters, whole, and print what it showed."`
 	Check    checkCommand    `cmd:"" help:"Check a data file: the database, every journal's chain, the index."`
+	Verify   verifyCommand   `cmd:"" help:"Re-check journals, seals and results of a data file or a session file; with digest and hash from paper, their origin too."`
+	Export   exportCommand   `cmd:"" help:"Write one revealed session to a file that others can check."`
+	Import   importCommand   `cmd:"" help:"Keep another laboratory's session file, to be read on the console."`
 	Plan     planCommand     `cmd:"" help:"Work out how many assessors a test needs, or put the methods side by side."`
 	Layout   layoutCommand   `cmd:"" help:"Draw a sealed layout for paper: codes in one file, the serving key in another."`
 	Simulate simulateCommand `cmd:"" help:"Simulate sessions of each method, and hold their results to the exact risks."`

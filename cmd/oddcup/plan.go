@@ -95,6 +95,9 @@ func (c *planCommand) Run(to streams) error {
 	if w.method, w.sided, err = methodOf(c.Method, c.TwoSided); err != nil {
 		return err
 	}
+	if err := goalOf(c.Goal, w.method, c.TwoSided); err != nil {
+		return err
+	}
 	// For similarity alone the limit is the one size there is.
 	if c.Goal == session.GoalSimilarity && c.PdLimit != nil {
 		if c.Pd != nil || c.DPrime != nil {

@@ -181,6 +181,9 @@ func (c *resultCommand) testPlan(sets int) (session.TestPlan, error) {
 	if t.Goal != session.GoalDifference && t.Goal != session.GoalSimilarity && t.Goal != session.GoalBoth {
 		return t, usage(fmt.Sprintf("--goal %q is not known", t.Goal), "use difference, similarity or both")
 	}
+	if m, ok := session.MethodByKey(t.Method); ok {
+		return t, goalOf(t.Goal, m, t.TwoSided)
+	}
 	return t, nil
 }
 

@@ -149,8 +149,8 @@ func (c *simulateCommand) lines() ([]simulation, error) {
 }
 
 // simulatedPlans are the plans of a method's kinds. Each has one test for
-// difference and similarity at once, or for a difference alone where assessors
-// are counted.
+// difference and similarity at once, or for a difference alone where it can't
+// show similarity.
 func simulatedPlans(m session.Method, seats, sets int) []session.Plan {
 	t := session.TestPlan{
 		Method: m.Key, Goal: session.GoalBoth, Sets: sets, Alpha: simulatedAlpha, Pd: 0.4, Power: 0.8,
@@ -158,9 +158,10 @@ func simulatedPlans(m session.Method, seats, sets int) []session.Plan {
 	}
 	if !m.Overall {
 		t.Attribute, t.Definition = "body", "simulated"
-		if sets > 1 {
-			t.Goal, t.Beta, t.PdLimit = session.GoalDifference, 0, 0
-		}
+	}
+	both := t
+	if !m.ShowsSimilarity(false) {
+		t.Goal, t.Beta, t.PdLimit = session.GoalDifference, 0, 0
 	}
 	kinds := []session.TestPlan{t}
 	switch m.Key {
@@ -168,6 +169,9 @@ func simulatedPlans(m session.Method, seats, sets int) []session.Plan {
 		t.Reference = session.ReferenceConstant
 		kinds = append(kinds, t)
 	case session.PairedComparison.Key:
+		if sets == 1 {
+			t = both
+		}
 		t.TwoSided = true
 		kinds = append(kinds, t)
 	}
@@ -225,7 +229,7 @@ func (s simulation) exact() (different, similar float64, known bool) {
 	n := s.plan.Seats * t.Sets
 	different = power(n, pc)
 	switch {
-	case t.Sets > 1:
+	case t.Sets > 1 || !t.WantsSimilarity():
 		return different, 0, false
 	case t.TwoSided:
 		return different, stats.SimilarityPowerBothWays(n, t.Beta, t.PdLimit, pc), true
