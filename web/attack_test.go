@@ -468,3 +468,85 @@ func TestSeatFreedAndTaken(t *testing.T) {
 		t.Errorf("the seat is another's now: %+v", r)
 	}
 }
+
+// TestPhonesDoNoHostsWork: what the host alone may do, no phone can: mark an
+// answer as typed in from paper, seat people by hand, note, break the seal, take
+// sets out. Neither its frames nor its listener know of it, and a page of
+// another origin can't make the host's browser do it.
+func TestPhonesDoNoHostsWork(t *testing.T) {
+	b := newBench(t, testPlan(3, 1), drawn(t, zeros{}))
+	one, two := b.sat(1, 1), b.sat(2, 2)
+	b.do(session.SitByHand{Seat: 3, Name: session.Text{Words: "Odo"}})
+	b.serveFirst()
+	until(b, one, `"step":"set"`)
+	until(b, two, `"step":"set"`)
+	seq := b.room.State().Seq
+	for _, kind := range []string{"byhand", "sitbyhand", "deviation", "notedeviation", "break", "breakseal", "amend", "void", "serve", "reveal"} {
+		ws := hello(b, b.room.State().PlaceDoor(1), phoneToken(1))
+		until(b, ws, `"t":"view"`)
+		say(b, ws, fmt.Sprintf(`{"t":%q,"id":%q,"seat":3,"set":1,"take":0,"name":"Eve","reason":"why","words":"why"}`, kind, frameID(900)))
+		if r := refused(b, ws); r.Why != "frame" {
+			t.Errorf("frame %s is refused as %+v", kind, r)
+		}
+		ws.Close()
+	}
+	// The seat by hand answers to no token, and its card gives it to nobody.
+	for _, token := range []string{strings.Repeat("0", 32), phoneToken(9)} {
+		ws := hello(b, b.room.State().PlaceDoor(3), token)
+		if v := until(b, ws, `"t":"view"`); strings.Contains(v, `"codes"`) {
+			t.Errorf("a phone with token %s sees the tray of who has none: %s", token, v)
+		}
+		say(b, ws, lockFrame(901, 1, 0, b.room.State().Codes(3, 1, 0)[0]))
+		if r := refused(b, ws); r.Why != "seat" {
+			t.Errorf("%+v", r)
+		}
+		say(b, ws, sitFrame(902, "Eve"))
+		if r := refused(b, ws); r.Why != "frozen" {
+			t.Errorf("%+v", r)
+		}
+		ws.Close()
+	}
+	at := "/s/" + string(b.room.State().ID)
+	for _, path := range []string{"/byhand", "/seats/3/ballot", "/deviations", "/break", "/amend", "/key"} {
+		for name, x := range map[string]struct{ to, origin string }{
+			"the tasters' listener": {b.tasters.URL, b.tasters.URL}, "a foreign origin": {b.console.URL, b.tasters.URL}, "no origin": {b.console.URL, ""},
+		} {
+			r, err := http.NewRequest("POST", x.to+at+path, strings.NewReader("break-reason=x&break-word=break&deviation=x&byhand-name=Eve&byhand-seat=3"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			if x.origin != "" {
+				r.Header.Set("Origin", x.origin)
+			}
+			resp, err := http.DefaultClient.Do(r)
+			if err != nil {
+				t.Fatal(err)
+			}
+			resp.Body.Close()
+			if resp.StatusCode != http.StatusForbidden && resp.StatusCode != http.StatusNotFound && resp.StatusCode != http.StatusMethodNotAllowed {
+				t.Errorf("POST %s by %s: %s", path, name, resp.Status)
+			}
+		}
+	}
+	if s := b.room.State(); s.Seq != seq || s.Broken != nil {
+		t.Fatalf("the journal went from %d to %d entries", seq, s.Seq)
+	}
+	// A lock that calls itself typed in from paper is a phone's lock.
+	lock := lockFrame(77, 1, 0, b.room.State().Codes(1, 1, 0)[0])
+	say(b, one, strings.TrimSuffix(lock, "}")+`,"paper":true,"Paper":true,"seat":3}`)
+	until(b, one, `"t":"kept"`)
+	if s := b.room.State(); s.Seats[0].Sets[0].Kept() == nil || s.Seats[0].Sets[0].Kept().Paper || s.Seats[2].Sets[0].Kept() != nil {
+		t.Errorf("a phone's lock became %+v", s.Seats[0].Sets[0].Kept())
+	}
+	// The ballot that the host typed in first stands against the phone's answer.
+	codes := b.room.State().Codes(2, 1, 0)
+	b.do(session.Lock{Seat: 2, Set: 1, Pick: codes[0], Paper: true})
+	say(b, two, lockFrame(78, 1, 0, codes[1]))
+	if r := refused(b, two); r.Why != "answered" {
+		t.Errorf("a phone's other answer after the ballot: %+v", r)
+	}
+	if a := b.room.State().Seats[1].Sets[0].Kept(); a == nil || !a.Paper || a.Pick != codes[0] {
+		t.Errorf("kept: %+v", a)
+	}
+}

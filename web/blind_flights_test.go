@@ -32,6 +32,7 @@ func blindFlights() map[string]session.Plan {
 		if goal == session.GoalSimilarity {
 			t.Alpha, t.Pd = 0, 0
 		}
+		t.TwoSided = t.Method == session.PairedComparison.Key
 		return t
 	}
 	plan := func(flights []int, tests ...session.TestPlan) session.Plan {
@@ -57,7 +58,7 @@ func blindFlights() map[string]session.Plan {
 }
 
 // playFlights goes through a session of several flights by the console's own
-// forms. In each flight one seat comes too late, one spills a cup of its first
+// forms. In each flight somebody has no phone, if there are enough, one seat comes too late, one spills a cup of its first
 // set and gets it again, and one leaves before the last set, if there are
 // several.
 func (r *recorder) playFlights() {
@@ -72,8 +73,16 @@ func (r *recorder) playFlights() {
 			r.post(s+"/lobby", nil)
 		}
 		late := first + n - 1
+		hand := late - 1
+		if flight > 0 {
+			hand = first
+		}
 		for seat := first; seat < late; seat++ {
-			r.phone(seat)
+			if seat == hand && (flight > 0 || n > 3) {
+				r.byHand(seat)
+			} else {
+				r.phone(seat)
+			}
 		}
 		r.look(at("seated"))
 		r.post(s+"/freeze", nil)
@@ -81,6 +90,10 @@ func (r *recorder) playFlights() {
 		r.look(at("list closed"))
 		r.post(s+"/open", nil)
 		for set := 1; set <= p.SetsPerSeat(); set++ {
+			if r.room.State().LookDue() {
+				r.post(s+"/serve", url.Values{"round": {fmt.Sprint(set)}}) // the look alone
+				r.look(at(fmt.Sprintf("look before set %d", set)))
+			}
 			r.post(s+"/serve", url.Values{"round": {fmt.Sprint(set)}})
 			r.playSet(first, late, set, at(fmt.Sprintf("set %d", set)))
 		}
@@ -92,6 +105,7 @@ func (r *recorder) playFlights() {
 	r.look("all in")
 	r.post(s+"/close", nil)
 	r.look("closed")
+	r.afterClose(2)
 	r.post(s+"/reveal", nil)
 	if got := r.room.State(); got.Phase != session.PhaseRevealed || got.Stopped {
 		r.t.Fatalf("the play ended in phase %s, stopped %v: it went another way than it was to go", got.Phase, got.Stopped)
@@ -102,7 +116,9 @@ func (r *recorder) playFlights() {
 func (r *recorder) playSet(first, late, set int, name string) {
 	s := "/s/" + string(r.room.State().ID)
 	spills, sets := first+1, r.room.State().Plan.SetsPerSeat()
-	r.frames(first, "", `{"t":"tray","set":%d,"take":0,"code":%d}`, set, r.room.State().Codes(first, set, 0)[0])
+	if !r.room.State().Seats[first-1].ByHand() {
+		r.frames(first, "", `{"t":"tray","set":%d,"take":0,"code":%d}`, set, r.room.State().Codes(first, set, 0)[0])
+	}
 	take := 0
 	if set == 1 && spills < late {
 		r.frames(spills, `"calling":true`, `{"t":"call","why":"spill"}`)

@@ -106,12 +106,13 @@ func (r *recorder) play() {
 	}
 	r.look("all seated")
 	r.post(s+"/seats/4/free", nil)
-	r.phone(4)
+	r.byHand(4)
 	r.post(s+"/seats/3/move", nil)
 	r.phone(3)
 	r.post(s+"/freeze", nil)
 	r.look("list closed")
 	r.post(s+"/open", nil)
+	r.notBroken()
 	r.look("opened")
 	r.post(s+"/serve", url.Values{"round": {"1"}})
 	r.frames(1, "", `{"t":"tray","set":1,"take":0,"code":%d}`, r.room.State().Codes(1, 1, 0)[0])
@@ -136,22 +137,24 @@ func (r *recorder) play() {
 	r.post(s+"/serve", url.Values{"round": {"3"}})
 	r.lock(1, 3, 0)
 	r.look("body set served")
-	r.lock(2, 3, 0)
+	r.paper(2, 3, 0) // its phone broke
 	r.lock(3, 3, 0)
 	// What is refused, or changes nothing of the session.
 	r.post("/lab", url.Values{"name": {"Lab of the Tall Window (invented)"}})
 	r.post("/lots", nil)
 	r.post("/lots/lot-1/release", nil)
 	r.post("/sessions", nil)
-	for _, path := range []string{"/plan", "/plan/forecast", "/pin", "/seal", "/abandon", "/lobby", "/flight/end"} {
+	for _, path := range []string{"/plan", "/plan/forecast", "/pin", "/seal", "/abandon", "/lobby", "/flight/end", "/byhand", "/amend", "/seats/1/ballot"} {
 		r.post(s+path, nil)
 	}
 	r.post("/pour/"+id, url.Values{"pin": {"0000"}})
 	r.post("/pour/"+id+"/printed", nil)
+	r.post("/pour/"+id+"/sheet.pdf", nil) // without the PIN
 	r.post("/pour/"+id+"/leave", nil)
 	r.look("all in")
 	r.post(s+"/close", nil)
 	r.look("closed")
+	r.afterClose(1)
 	r.post(s+"/reveal", nil)
 }
 
@@ -237,6 +240,10 @@ func unhex(s string) []byte {
 // can be picked, and where two go together the next one.
 func (r *recorder) lock(seat, set, take int) {
 	r.t.Helper()
+	if r.room.State().Seats[seat-1].ByHand() {
+		r.paper(seat, set, take)
+		return
+	}
 	m := methodOf(r.room.State().Plan, set)
 	codes := slices.Sorted(slices.Values(r.room.State().Codes(seat, set, take)[m.References():]))
 	pick := fmt.Sprint(codes[0])
@@ -250,11 +257,6 @@ func (r *recorder) lock(seat, set, take int) {
 	}
 }
 
-func methodOf(p session.Plan, set int) session.Method {
-	m, _ := session.MethodByKey(p.Tests[p.TestOfSet(set)].Method)
-	return m
-}
-
 func (r *recorder) key(what string, back int) string {
 	return fmt.Sprintf("%03d %s", r.point+back, what)
 }
@@ -266,6 +268,7 @@ func (r *recorder) record(what, got string) {
 	key := r.key(what, 0)
 	if head := r.room.State().ClosedAt; !head.IsZero() {
 		got = strings.ReplaceAll(got, head.String(), "HEAD")
+		got = strings.ReplaceAll(got, session.ShortDigest(head), "HEAD in short")
 	}
 	if old, ok := r.got[key]; ok {
 		got = old + "\n" + got

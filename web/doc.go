@@ -8,7 +8,7 @@
 // trade: both turn what comes in into commands for package session, and its
 // states into pages and views. Every page and frame before the reveal is the
 // same under every serving key, but for the paths below /pour/, which are the
-// pourer's.
+// pourer's, and the key's own page once the seal has been broken.
 //
 // # The phones' protocol, version 1
 //
@@ -58,6 +58,8 @@
 //	        v        1
 //	        title    of the session; names no lot and no attribute
 //	        demo     true in a demonstration that never counts
+//	        practice true in a practice session, where each kept answer says
+//	                 whether it is right; absent otherwise
 //	        light    "red" where the plan wants the red-light screen, else ""
 //	        step     door: no seat yet; lobby: seated, waiting for the start;
 //	                 wait: no tray in front; set: a tray is; done: all answered,
@@ -82,7 +84,8 @@
 //	                 the left that are the reference and no answer: 0 or 1)
 //	        kept     this seat's answers that count: set, take, pick, also (only
 //	                 in an answer of two), guess, at, right (only in a practice
-//	                 session: whether the answer was right). An answer of two
+//	                 session: whether the answer was right; with answer and
+//	                 answerAlso, the cups of a right one). An answer of two
 //	                 names the pair of the leftmost cup, left cup first,
 //	                 whichever pair the lock named
 //	        results  at step results: n, method, codes, pick, answer (the code

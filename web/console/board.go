@@ -25,6 +25,7 @@ type boardView struct {
 	Answer string // how things stand, for the heading
 	Sub    string // below it, where nobody tastes
 	Blind  string // what is not told here
+	Broken bool   // the seal was broken before the reveal
 	What   string // which set of which test is out
 	Locked int    // seats that are through with the newest set
 	Of     int    // seats that it was served to and that have not left
@@ -35,6 +36,8 @@ type boardView struct {
 	Needs  []boardNeed
 	Chosen *boardSeat
 	Again  []boardAgain
+	Paper  []ballotDue
+	Noted  deviationsView
 	Lately []trailLine
 	Form   *form
 	Go     string
@@ -108,6 +111,7 @@ type boardSeat struct {
 	Says    string
 	Trays   []boardTray
 	Waiting bool // for another phone
+	ByHand  bool // answers on paper
 	Taken   bool
 	Leave   string // id of the field for the reason
 	Reason  string // typed there before it was refused
@@ -122,6 +126,7 @@ type boardTray struct {
 	Says            string
 	Open            bool // can be taken out
 	Front           bool // the one to be answered now
+	Ballot          bool // its paper ballot can be typed in
 	Again           bool // its replacement can be called
 	Why             string
 	Field           string // id of the field for the reason
@@ -171,11 +176,15 @@ func (c *Console) board(s *session.State, chosen int, f *form) *boardView {
 }
 
 func boardOf(s *session.State, sign func(seat int) taster.Sign, chosen int, f *form) *boardView {
+	sign = onlyPhones(s, sign)
 	seats := flightSeats(s)
 	v := &boardView{
 		ID: s.ID, Title: head(s).Title, Phase: s.Phase, Taste: s.Phase == session.PhaseOpen && s.Tasting,
-		Flight: flightWords(s), FlightNumber: s.Flight, Others: otherFlights(s), Many: len(seats) > many, Form: f,
+		Flight: flightWords(s), FlightNumber: s.Flight, Others: otherFlights(s), Many: len(seats) > many, Form: f, Broken: s.Broken != nil,
 		Blind: "Right or wrong is not known here, nor to you, before the close.",
+	}
+	if s.Broken != nil {
+		v.Blind = "The seal is broken: who has seen the key can know what is right."
 	}
 	if s.Plan.Practice {
 		v.Blind = "Practice: each phone tells its taster at once. It never counts."
@@ -204,9 +213,20 @@ func boardOf(s *session.State, sign func(seat int) taster.Sign, chosen int, f *f
 	if chosen > 0 {
 		v.choose(s, &s.Seats[chosen-1], tiles, callReason(sign(chosen)), f)
 	}
-	v.Again = againOf(s)
+	v.Again, v.Paper, v.Noted = againOf(s), ballotsDue(s), deviationsOf(s, f)
 	v.Lately = lately(s, 6)
 	return v
+}
+
+// onlyPhones leaves out what was last heard of a phone that had a seat before
+// somebody took it who answers on paper.
+func onlyPhones(s *session.State, sign func(seat int) taster.Sign) func(seat int) taster.Sign {
+	return func(seat int) taster.Sign {
+		if s.Seats[seat-1].ByHand() {
+			return taster.Sign{}
+		}
+		return sign(seat)
+	}
 }
 
 // choose singles a seat out. One of another flight has no tile; its trays can be
@@ -256,7 +276,7 @@ func (v *boardView) headline(s *session.State) {
 			v.Answer = flightPrefix(s) + fmt.Sprintf("%d of %d have locked set %d.", v.Locked, v.Of, len(s.Rounds))
 		}
 	case session.PhaseClosed:
-		v.Answer, v.Go = "The tasting is closed. The key is still sealed.", sessionPath(s, "reveal")
+		v.Answer, v.Go = closedWords(s), sessionPath(s, "reveal")
 	case session.PhaseRevealed:
 		v.Answer, v.Go = "The tasting is over and revealed.", sessionPath(s, "result")
 	case session.PhaseAbandoned:
@@ -345,9 +365,12 @@ func (c *Console) boardParts(v *boardView) (map[string]template.HTML, error) {
 	parts, err := c.fragments(map[string]string{
 		"board-title": "board-title", "board-counts": "board-counts", "board-next": "board-next",
 		"board-needs": "board-needs", "board-chosen": "board-chosen", "board-again": "board-again",
-		"board-lately": "board-lately",
+		"board-lately": "board-lately", "board-paper": "board-paper",
 	}, v)
 	if err != nil {
+		return nil, err
+	}
+	if parts["deviations"], err = c.fragment("deviations", v.Noted); err != nil {
 		return nil, err
 	}
 	for _, table := range v.Tables {

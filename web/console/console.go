@@ -25,6 +25,7 @@ import (
 	"oddcup/web/asset"
 	"oddcup/web/guard"
 	"oddcup/web/look"
+	"oddcup/web/paper"
 	"oddcup/web/say"
 	"oddcup/web/taster"
 )
@@ -70,7 +71,8 @@ func New(c Config) *Console {
 	if err != nil {
 		panic(err)
 	}
-	con := &Console{Config: c, assets: asset.New(nil, own, shared)}
+	made := map[string][]byte{"labels.css": paper.LabelCSS()}
+	con := &Console{Config: c, assets: asset.New(made, own, shared)}
 	con.tmpl = template.Must(template.New("").Funcs(con.funcs()).ParseFS(pages, "pages/*.html"))
 	return con
 }
@@ -96,6 +98,9 @@ func (c *Console) Routes() chi.Router {
 	c.pourRoutes(r)
 	c.tableRoutes(r)
 	c.resultRoutes(r)
+	c.handRoutes(r)
+	c.sealRoutes(r)
+	c.amendRoutes(r)
 	return r
 }
 
@@ -161,7 +166,7 @@ func (c *Console) refuse(w http.ResponseWriter, r *http.Request, status int, say
 // Page is what every template gets.
 type Page struct {
 	Title   string // of the browser's tab
-	Nav     string // the entry that is marked as current: home, lots, plan, print, lobby, board, result, trail
+	Nav     string // the entry that is marked as current: home, lots, plan, print, lobby, board, result, key, trail
 	Base    string // address prefix of the assets
 	Lab     string // the laboratory's name, "" for none
 	Session *Head  // of the session that the page is about; nil for none
@@ -176,6 +181,7 @@ type Head struct {
 	Phase    session.Phase
 	Demo     bool
 	Practice bool
+	Broken   *session.Noting // the seal was broken before the reveal; nil if not
 }
 
 func head(s *session.State) *Head {
@@ -183,7 +189,7 @@ func head(s *session.State) *Head {
 	if title == "" {
 		title = "Session without a title"
 	}
-	return &Head{s.ID, title, s.Phase, s.Demo, s.Plan.Practice}
+	return &Head{s.ID, title, s.Phase, s.Demo, s.Plan.Practice, s.Broken}
 }
 
 func (c *Console) labName() string { return c.Rooms.Lab().State().Name }

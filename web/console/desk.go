@@ -31,6 +31,7 @@ type homeView struct {
 	Sessions []sessionRow
 	Lots     []lotLine
 	Enough   bool // two lots are in the register
+	Received receivedList
 
 	// Templates are the usual sessions that a plan may begin from.
 	Templates []session.Template
@@ -62,6 +63,7 @@ type sessionRow struct {
 	session.Row
 	Plan     session.Plan // zero where the journal can't be read
 	LotWords string
+	Broken   *session.Noting // the seal was broken before the reveal; nil if not
 	Lines    []testLine
 }
 
@@ -92,8 +94,9 @@ func (c *Console) renderHome(w http.ResponseWriter, r *http.Request, labForm *fo
 	}
 	lab := c.Rooms.Lab().State()
 	v := homeView{First: len(rows) == 0, Lab: lab.Name, LabForm: labForm, Lots: lotLines(lab), Enough: len(lab.Lots) >= 2, Templates: session.Templates}
+	v.Received = c.received(r)
 	p := Page{Title: "Home", Nav: "home"}
-	if i := rowAtHand(rows); i >= 0 {
+	if i := rowAtHand(rows, c.lobbyOpen); i >= 0 {
 		room, err := c.Rooms.Session(r.Context(), rows[i].ID)
 		if err != nil {
 			return err
@@ -105,24 +108,43 @@ func (c *Console) renderHome(w http.ResponseWriter, r *http.Request, labForm *fo
 		// The index keeps only a digest of a reason, and nothing of a test's plan.
 		// A session that can't be read is listed without them.
 		var plan session.Plan
+		var broken *session.Noting
 		if room, err := c.Rooms.Session(r.Context(), row.ID); err == nil {
-			plan, row.Reason = room.State().Plan, room.State().AbandonedFor
+			plan, row.Reason, broken = room.State().Plan, room.State().AbandonedFor, room.State().Broken
 		}
-		v.Sessions = append(v.Sessions, newSessionRow(row, plan))
+		line := newSessionRow(row, plan)
+		line.Broken = broken
+		v.Sessions = append(v.Sessions, line)
 	}
 	p.Body = v
 	return c.render(w, "home.html", p)
 }
 
-// rowAtHand chooses among the rows, the newest first: a tasting that is open,
-// else the one last changed that is not over, else the newest that was revealed.
-func rowAtHand(rows []session.Row) int {
+// lobbyOpen reports whether people take seats in a session now.
+func (c *Console) lobbyOpen(id session.ID) bool {
+	for _, room := range c.Rooms.Live() {
+		if s := room.State(); s.ID == id {
+			return s.LobbyOpen
+		}
+	}
+	return false
+}
+
+// rowAtHand chooses among the rows, the newest first: a tasting that is open or
+// whose lobby is, else the one last changed that is not over, else the newest
+// that was revealed.
+func rowAtHand(rows []session.Row, lobbyOpen func(session.ID) bool) int {
 	best := -1
 	rank := func(r session.Row) int {
 		switch r.Phase {
 		case session.PhaseOpen:
-			return 3
-		case session.PhaseDrafted, session.PhaseSealed, session.PhaseClosed:
+			return 4
+		case session.PhaseSealed:
+			if lobbyOpen(r.ID) {
+				return 3
+			}
+			return 2
+		case session.PhaseDrafted, session.PhaseClosed:
 			return 2
 		case session.PhaseRevealed:
 			return 1
@@ -215,6 +237,9 @@ func standing(s *session.State, lab *session.Lab) string {
 	case session.PhaseOpen:
 		return sentence(standingOpen(s, lab))
 	case session.PhaseClosed:
+		if s.Broken != nil {
+			return "The tasting is closed. The seal was broken; the result is not revealed yet."
+		}
 		return "The tasting is closed. The key is sealed until you reveal it."
 	case session.PhaseRevealed:
 		return standingRevealed(s)

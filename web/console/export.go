@@ -11,12 +11,15 @@ import (
 	"strings"
 	"time"
 
+	"github.com/go-chi/chi/v5"
+
 	"oddcup/session"
 	"oddcup/stats"
 )
 
-// The files beside the result page. Both exist after the reveal only, carry
-// times in UTC (RFC 3339), and hold no names of people.
+// The files beside the result page. They exist after the reveal only and carry
+// times in UTC (RFC 3339). CSV and JSON hold no names of people; the session file
+// (see [session.Dossier]) holds all that was typed.
 
 // csvColumns are the columns of result.csv, one row a tray that was served, in
 // the order of seats, sets and takes:
@@ -181,7 +184,7 @@ type wireServing struct {
 }
 
 // wireSeal is the commitment. Holds says that plan, layout and seed give the
-// digest; HeadAtClose is the hash of the last entry before the close.
+// digest and the seed gives the layout; HeadAtClose is the hash of the last entry before the close.
 type wireSeal struct {
 	Digest      string `json:"digest_sha256"`
 	Holds       bool   `json:"holds"`
@@ -462,6 +465,17 @@ func (c *Console) resultCSV(w http.ResponseWriter, r *http.Request) error {
 
 func (c *Console) resultJSON(w http.ResponseWriter, r *http.Request) error {
 	return c.file(w, r, "json", "application/json", ResultJSON)
+}
+
+// sessionFile sends the whole session, for others to check.
+func (c *Console) sessionFile(w http.ResponseWriter, r *http.Request) error {
+	b, err := c.Rooms.Dossier(r.Context(), session.ID(chi.URLParam(r, "id")))
+	if err != nil {
+		return err
+	}
+	return c.file(w, r, strings.TrimPrefix(session.DossierExtension, "."), "application/octet-stream", func(*session.State) ([]byte, error) {
+		return b, nil
+	})
 }
 
 // file sends an export under a name that says which session it is of.

@@ -115,11 +115,7 @@ func isOne(n int, one, more string) string {
 
 // lookDue reports whether the registered rule of a sequential test looks at the
 // answers before anything more is served.
-func lookDue(s *session.State) bool {
-	last := len(s.Plan.Tests) - 1
-	return last >= 0 && s.Plan.Tests[last].Sequential && !s.Stopped &&
-		len(s.Rounds) > 0 && s.Plan.TestOfSet(len(s.Rounds)) == last
-}
+func lookDue(s *session.State) bool { return s.LookDue() }
 
 // ruleWords is all that anybody hears of a sequential test before the reveal:
 // what its registered rule said last; "" before the first look.

@@ -10,6 +10,7 @@ import (
 
 	"oddcup/session"
 	"oddcup/web/look"
+	"oddcup/web/paper"
 )
 
 // funcs are what every template can call. Glyphs take their size in pixels;
@@ -29,6 +30,8 @@ func (c *Console) funcs() template.FuncMap {
 		"clock": clock,
 		"day":   day,
 		"when":  func(t time.Time) string { return when(t, c.Now()) },
+		"date":  date,
+		"ended": ended,
 		"since": since,
 		"stamp": func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
 
@@ -65,6 +68,14 @@ func day(t time.Time) string {
 		return ""
 	}
 	return t.Local().Format("Monday, 2 January 2006")
+}
+
+// date is a date in short, 14 April 2026.
+func date(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Local().Format("2 January 2006")
 }
 
 // when is a point in time as short as it can be said: today, 17:05; 12 April,
@@ -148,21 +159,7 @@ func counted(n int, noun string) string {
 }
 
 // place names the i-th of n cups on a tray, from 0, left to right.
-func place(i, n int) string {
-	switch {
-	case i == 0:
-		return "left"
-	case i == n-1:
-		return "right"
-	case n == 3:
-		return "middle"
-	case i == 1:
-		return "second"
-	case i == 2:
-		return "third"
-	}
-	return "cup " + strconv.Itoa(i+1)
-}
+func place(i, n int) string { return paper.Place(i, n) }
 
 // sentence begins with a capital letter and ends with a full stop.
 func sentence(s string) string {
@@ -216,6 +213,9 @@ func navOf(h *Head) []navItem {
 		at("reveal", "Reveal")
 	case session.PhaseRevealed:
 		at("result", "Result")
+	}
+	if h.Broken != nil {
+		at("key", "Key")
 	}
 	if h.Phase != session.PhaseDrafted {
 		at("trail", "Trail")

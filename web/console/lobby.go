@@ -41,7 +41,10 @@ type lobbyView struct {
 	Refused  bool          // the start was just refused because of them
 	Go       string        // where the page leads by itself, "" for nowhere
 	Expected int
-	Start    string // words of the act that begins the tasting
+	Start    string    // words of the act that begins the tasting
+	Hand     *handView // seats somebody without a phone; nil where nobody can come
+	Noted    deviationsView
+	Form     *form
 }
 
 type lobbySeat struct {
@@ -53,6 +56,8 @@ type lobbySeat struct {
 	Ago     bool      // At is shown as a duration
 	Name    string
 	Taken   bool
+	ByHand  bool // answers on paper
+	Waiting bool // for a phone
 	Chosen  bool
 }
 
@@ -64,15 +69,15 @@ func (c *Console) showLobby(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return c.lobbyPage(w, r, room.State(), http.StatusOK)
+	return c.lobbyPage(w, r, room.State(), http.StatusOK, filled())
 }
 
-func (c *Console) lobbyPage(w http.ResponseWriter, r *http.Request, s *session.State, status int) error {
-	v, err := c.lobby(s, chosenSeat(r, s))
+func (c *Console) lobbyPage(w http.ResponseWriter, r *http.Request, s *session.State, status int, f *form) error {
+	v, err := c.lobby(s, chosenSeat(r, s), f)
 	if err != nil {
 		return err
 	}
-	v.Refused = status != http.StatusOK
+	v.Refused = status != http.StatusOK && !f.Bad()
 	p := Page{Title: "Lobby", Nav: "lobby", Session: head(s), Body: v}
 	if s.Phase == session.PhaseSealed || s.Phase == session.PhaseOpen {
 		p.Live = liveAddress(s, "lobby", v.Chosen != nil, chosenSeat(r, s))
@@ -89,10 +94,12 @@ func liveAddress(s *session.State, page string, chosen bool, seat int) string {
 }
 
 // lobby makes the view of a state; chosen is the seat singled out, 0 for none.
-func (c *Console) lobby(s *session.State, chosen int) (*lobbyView, error) {
+// f is a form that was refused, or an empty one.
+func (c *Console) lobby(s *session.State, chosen int, f *form) (*lobbyView, error) {
 	v := &lobbyView{
 		ID: s.ID, Title: head(s).Title, Phase: s.Phase, At: atLobby(s), Open: s.LobbyOpen, Frozen: s.Frozen,
 		Flight: flightWords(s), Others: otherFlights(s), Trouble: c.JoinTrouble, Start: "Start the tasting",
+		Hand: handOf(s, f), Noted: deviationsOf(s, f), Form: f,
 	}
 	seats := flightSeats(s)
 	v.Many = len(seats) > many
@@ -113,7 +120,7 @@ func (c *Console) lobby(s *session.State, chosen int) (*lobbyView, error) {
 		v.Seats = append(v.Seats, ls)
 		if seat.Taken() {
 			taken = append(taken, seat.Number)
-			if !sign.InTouch && !seat.Claiming {
+			if !sign.InTouch && !seat.Claiming && !seat.ByHand() {
 				quiet = append(quiet, seat.Number)
 			}
 		}
@@ -153,7 +160,7 @@ func (c *Console) unreleased(p session.Plan) []session.Lot {
 
 // lobbySeatOf says how one seat stands before anything is served.
 func lobbySeatOf(s *session.State, seat *session.Seat, sign taster.Sign) lobbySeat {
-	l := lobbySeat{Session: s.ID, Number: seat.Number, Name: seat.Name.Words, Taken: seat.Taken()}
+	l := lobbySeat{Session: s.ID, Number: seat.Number, Name: seat.Name.Words, Taken: seat.Taken(), ByHand: seat.ByHand(), Waiting: seat.Claiming}
 	switch {
 	case seat.Left:
 		l.Mark, l.Word = "empty", "left"
@@ -162,7 +169,9 @@ func lobbySeatOf(s *session.State, seat *session.Seat, sign taster.Sign) lobbySe
 	case !seat.Taken():
 		l.Mark, l.Word = "expected", "expected"
 	case seat.Claiming:
-		l.Mark, l.Word = "expected", "waits for another phone"
+		l.Mark, l.Word = "expected", waitsFor(seat)
+	case seat.ByHand():
+		l.Mark, l.Word, l.At = "paper", "on paper", seat.Joined
 	case sign.InTouch:
 		l.Mark, l.Word, l.At = "here", "here", seat.Joined
 	case sign.Since.IsZero():
@@ -171,6 +180,14 @@ func lobbySeatOf(s *session.State, seat *session.Seat, sign taster.Sign) lobbySe
 		l.Mark, l.Word, l.At, l.Ago = "away", "quiet", sign.Since, true
 	}
 	return l
+}
+
+// waitsFor says what a seat that is handed over waits for.
+func waitsFor(seat *session.Seat) string {
+	if seat.ByHand() {
+		return "waits for a phone"
+	}
+	return "waits for another phone"
 }
 
 // sentences says how the lobby stands.
@@ -283,8 +300,12 @@ func gapsIn(seats []int, first int) []int {
 func (c *Console) lobbyParts(v *lobbyView) (map[string]template.HTML, error) {
 	parts, err := c.fragments(map[string]string{
 		"lobby-title": "lobby-title", "lobby-act": "lobby-act", "lobby-chosen": "lobby-chosen", "lobby-join": "lobby-join",
+		"lobby-hand": "lobby-hand", "lobby-help": "lobby-help",
 	}, v)
 	if err != nil {
+		return nil, err
+	}
+	if parts["deviations"], err = c.fragment("deviations", v.Noted); err != nil {
 		return nil, err
 	}
 	for _, seat := range v.Seats {

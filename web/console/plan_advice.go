@@ -58,38 +58,27 @@ func adviceOf(p session.Plan) map[string][]advice {
 		}
 	}
 	adviseSeats(p, add)
-	add("serving.fillG", "The same quantity in every cup of a series.", "ISO 4120, 5.6")
-	add("serving.lowC", "The same temperature in every cup, best the one at which it is normally drunk.", "ISO 4120, 5.7")
-	add("serving.lowC", "All cups of a set stand on the tray at once if possible, for everybody in the same way, and are tasted in the order given.", "ISO 4120, 7.2 and 7.3")
-	add("serving.rinseS", "Cups and answers of a set are taken away before the next.", "ISO 4120, 7.5")
+	add("serving.fillG", "The same quantity in every cup of a series.", "ISO 4120")
+	add("serving.lowC", "The same temperature in every cup, best the one at which it is normally drunk.", "ISO 4120")
+	add("serving.lowC", "All cups of a set stand on the tray at once if possible, for everybody in the same way, and are tasted in the order given.", "ISO 4120")
+	add("serving.rinseS", "Cups and answers of a set are taken away before the next.", "ISO 4120")
 	add("serving.rinseS", "Three to ten minutes between sets of coffee are usual.", noSource)
-	add("serving.swallow", "Tasters are told whether to swallow; where they may choose, they do the same with every cup.", "ISO 4120, 5.8")
-	add("serving.redLight", "Colours that would give a lot away are masked by dim or filtered light.", "ISO 4120, 5.4")
+	add("serving.swallow", "Tasters are told whether to swallow; where they may choose, they do the same with every cup.", "ISO 4120")
+	add("serving.redLight", "Colours that would give a lot away are masked by dim or filtered light.", "ISO 4120")
 	return all
 }
 
+// adviseMethod gives what the method's row says, and what depends on the plan.
 func adviseMethod(m session.Method, t session.TestPlan, at func(name, say, source string)) {
-	switch m.Key {
-	case session.Triangle.Key:
-		at("method", "For a difference of unknown nature. It does not say by what the lots differ. Less fit where the taste lingers.", "ISO 4120, scope")
-	case session.DuoTrio.Key:
-		at("method", "Easier on the taster than a triangle, and less efficient.", "ISO 10399, scope; ISO 4120, scope")
-		at("reference", "Constant where one lot is familiar, as from regular production; balanced otherwise.", "ISO 10399, scope")
-	case session.Tetrad.Key:
-		at("method", "More efficient than a triangle, but four cups: avoid it where the taste lingers or tires.", "ASTM E3009, scope")
-	case session.PairedComparison.Key:
-		at("method", "No difference in one attribute does not mean that there is none.", "ISO 5495, scope")
-		if t.TwoSided {
-			at("sided", "Two-sided is right where it was not known beforehand which lot should have less.", "ISO 5495, 4")
-		} else {
-			at("sided", "One-sided only if it was known before the test which lot should have less; else two-sided.", "ISO 5495, 4")
-		}
-	case session.ThreeAFC.Key:
-		at("method", "Only where the lots differ in strength alone, and never in a sitting with a triangle: who has learnt to hear two and one finds the single cup by any cue.", "no source, our reasoning")
+	for _, n := range m.Advice {
+		at(n.Field, n.Say, n.Source)
 	}
-	at("goal", "Everybody picks. There is no “no difference”; who guessed says so, and the answer counts.", forced(m))
-	if !m.Overall {
-		at("definition", "Tasters must be able to recognise the attribute: by words, a reference or samples of different strength.", "ISO 5495, 6.1")
+	if m.Key == session.PairedComparison.Key {
+		if t.TwoSided {
+			at("sided", "Two-sided is right where it was not known beforehand which lot should have less.", "ISO 5495")
+		} else {
+			at("sided", "One-sided only if it was known before the test which lot should have less; else two-sided.", "ISO 5495")
+		}
 	}
 	if t.Blank != "" {
 		at("blank", "If two brews of one lot are often told apart, the brewing was tasted: no difference test on these lots is valid then.", "ISO 4120, scope: lots must be homogeneous")
@@ -99,25 +88,15 @@ func adviseMethod(m session.Method, t session.TestPlan, at func(name, say, sourc
 	}
 }
 
-func forced(m session.Method) string {
-	switch m.Key {
-	case session.Triangle.Key:
-		return "ISO 4120, 7.4"
-	case session.DuoTrio.Key:
-		return "ISO 10399" + fromMemory
-	case session.Tetrad.Key:
-		return "ASTM E3009" + fromMemory
-	}
-	return "ISO 5495" + fromMemory
-}
-
 func adviseGoal(t session.TestPlan, at func(name, say, source string)) {
 	switch t.Goal {
 	case session.GoalDifference:
-		at("goal", "No difference found is not the same as alike. That is another question, and takes about twice as many.", "ISO 10399, 6.2: 32 to 36 for a difference, about 72 for similarity")
-		at("alpha", "To show a difference keep α small, 0.05; β may be larger.", "ASTM E3009, 5.2, for the tetrad; for others from memory")
-	case session.GoalSimilarity, session.GoalBoth:
-		at("beta", "To show similarity keep β small, 0.05; α may be larger, 0.1 to 0.2.", "ASTM E3009, 5.2, for the tetrad; for others from memory")
+		at("goal", "No difference found is not the same as alike. That is another question, and takes about twice as many.", "ISO 10399: 32 to 36 for a difference, about 72 for similarity")
+		at("alpha", "To show a difference keep α small, 0.05; β may be larger.", "ASTM E3009, for the tetrad; for others from memory")
+	case session.GoalSimilarity:
+		at("beta", "To show similarity keep β small, 0.05. Identical lots may fail more often, in 10 or 20 of 100 tests.", "ASTM E3009, for the tetrad; for others from memory")
+	case session.GoalBoth:
+		at("beta", "Each claim has a risk of its own: keep both small, 0.05.", "ASTM E3009, for the tetrad; for others from memory")
 	}
 	words := func(field string, pd float64) {
 		if pd > 0 && pd < 1 {
@@ -142,14 +121,14 @@ func adviseSets(m session.Method, t session.TestPlan, at func(name, say, source 
 	if t.Sets < 2 {
 		return
 	}
-	at("sets", "Avoid several sets for one assessor where you can. Where not, everybody gets the same number.", "ISO 10399, 6.2")
+	at("sets", "Avoid several sets for one assessor where you can. Where not, everybody gets the same number.", "ISO 10399")
 	switch {
 	case !m.Overall:
 		at("sets", "People may lean one way steadily: assessors are counted here, not sets.", "sign test on majorities, no standard")
 	case t.WantsSimilarity():
-		at("sets", "Sets of one assessor are not independent: the pooled table is not used for similarity. It is judged from each taster’s own share, and these figures are the best case.", "ISO 10399, 6.2, note")
+		at("sets", "Sets of one assessor are not independent: the pooled table is not used for similarity. It is judged from each taster’s own share, and these figures are the best case.", "ISO 10399, a note")
 	default:
-		at("sets", "For a difference the ordinary table stays valid.", "ISO 10399, 6.2, note")
+		at("sets", "For a difference the ordinary table stays valid.", "ISO 10399, a note")
 	}
 }
 
@@ -164,10 +143,10 @@ func adviseSeats(p session.Plan, add func(field, say, source string)) {
 		add("seats", fmt.Sprintf("Fewer than %d answers: similarity is generally not advised.", fewForSimilarity), "ISO 5495, note to table A.3; for other methods from memory")
 	}
 	if orders {
-		add("seats", "Each serving order is used equally often, dealt at random within groups: six seats in a triangle.", "ISO 4120, 7.1")
+		add("seats", "Each serving order is used equally often, dealt at random within groups: six seats in a triangle.", "ISO 4120")
 	}
 	if len(p.Flights) > 1 {
-		add("flights", "Other people in each flight: who comes again is no new assessor. Each flight drinks its own brews.", "independence: ISO 10399, 6.2, note; brews: "+noSource)
+		add("flights", "Other people in each flight: who comes again is no new assessor. Each flight drinks its own brews.", "independence: ISO 10399, a note; brews: "+noSource)
 	}
 }
 

@@ -72,7 +72,7 @@ func compareOf(p session.Plan, f *form) compareView {
 	}
 	v.Risks += ", power " + num(c.Power) + ", goal " + c.Goal
 	for _, n := range needs {
-		v.Rows = append(v.Rows, compareRowOf(n, p))
+		v.Rows = append(v.Rows, compareRowOf(n, p, c.Goal != session.GoalDifference && !n.Method.ShowsSimilarity(n.TwoSided)))
 		if n.Fewest {
 			v.Says = append(v.Says, cheapest(n))
 		}
@@ -118,7 +118,7 @@ func comparedName(n session.MethodNeeds) string {
 	return n.Method.Name + ", one-sided"
 }
 
-func compareRowOf(n session.MethodNeeds, p session.Plan) compareRow {
+func compareRowOf(n session.MethodNeeds, p session.Plan, oneWay bool) compareRow {
 	r := compareRow{Method: comparedName(n), Fewest: n.Fewest}
 	attribute := "of the attribute"
 	for _, t := range p.Tests {
@@ -147,6 +147,8 @@ func compareRowOf(n session.MethodNeeds, p session.Plan) compareRow {
 		if a := (amounts{n.Supplies}); a.WaterEachG > 0 {
 			values[5], values[6], values[8] = fixed(a.CoffeeG(), 0), fixed(a.WaterL(), 1), fixed(a.CaffeineMg, 0)
 		}
+	} else if oneWay {
+		r.Note = "Looks one way only, so it can’t show similarity: lots that differ the other way would pass."
 	} else {
 		r.Note = strings.TrimSpace("No number of assessors can be promised. " + r.Note)
 	}

@@ -317,7 +317,7 @@ func TestForecastOfTheUsualPlan(t *testing.T) {
 	d.says(body,
 		"24 answers fall short", "Make it 42 seats", "<dd>0.028</dd>",
 		"power at the planned pd, 40 %</dt><dd>0.79</dd>", "power at pd 20 %", "power at pd 30 %",
-		"18, 24 or 30 seats", "as nutrient tables give it", "ISO 4120, 7.1")
+		"18, 24 or 30 seats", "as nutrient tables give it", "ISO 4120")
 	for to, want := range map[string][]int{"42": nil, "42/18": {18, 18, 6}, "66/12": {12, 12, 12, 12, 12, 6}, "36/12": {12, 12, 12}, "24/24": nil} {
 		f := planForm(d.room(id).State().Plan).values
 		f.Set("make", to)

@@ -161,7 +161,7 @@ func TestForecastValues(t *testing.T) {
 		}},
 		{"three rounds of 24", "tell", map[string]string{"tests.0.sets": "3", "tests.0.sequential": "on"}, []string{
 			"Stopping early", "all answers correct after 24 answers", "none correct after 24 answers",
-			"equal lots different, α planned 0.05 0.014", "similar, β planned 0.05 0.0102", "finds pd 40 % with probability 0.96",
+			"equal lots different, α planned 0.05 0.014", "exact risk of that at pd 40 %, β planned 0.05 0.0102", "finds pd 40 % with probability 0.96",
 			"0.03 / 0.03", "equal lots 36.2 of 72", "expected answers, pd 40 % 34.2 of 72",
 		}},
 		{"two-sided pair, alike", "body", map[string]string{"tests.0.method": "paired-comparison", "tests.0.sided": "two", "tests.0.goal": "similarity", "seats": "400", "tests.0.pdLimit": "20"}, []string{
@@ -259,27 +259,27 @@ func TestAdviceStandsAtItsField(t *testing.T) {
 		want     string
 	}{
 		{"same", map[string]string{"seats": "24", "flights": ""}, "seats", "Fewer than 30 answers: similarity is generally not advised. (ISO 5495, note to table A.3; for other methods from memory)"},
-		{"tell", nil, "seats", "dealt at random within groups: six seats in a triangle. (ISO 4120, 7.1)"},
-		{"tell", map[string]string{"tests.0.sets": "2"}, "tests.0.sets", "Avoid several sets for one assessor where you can. Where not, everybody gets the same number. (ISO 10399, 6.2)"},
+		{"tell", nil, "seats", "dealt at random within groups: six seats in a triangle. (ISO 4120)"},
+		{"tell", map[string]string{"tests.0.sets": "2"}, "tests.0.sets", "Avoid several sets for one assessor where you can. Where not, everybody gets the same number. (ISO 10399)"},
 		{"same", map[string]string{"tests.0.sets": "2"}, "tests.0.sets", "the pooled table is not used for similarity"},
 		{"body", map[string]string{"tests.1.sets": "3"}, "tests.1.sets", "assessors are counted here, not sets"},
 		{"tell", map[string]string{"tests.0.sets": "5"}, "tests.0.sets", "5 sets in a sitting: bitterness builds up, and 4 sets of coffee are usually the most. (common practice, no source)"},
 		{"tell", map[string]string{"tests.0.sets": "5"}, "tests.0.sets", "15 cups a taster; 12 are usually the most for one table. (common practice, no source)"},
-		{"tell", nil, "tests.0.goal", "There is no “no difference”; who guessed says so, and the answer counts. (ISO 4120, 7.4)"},
+		{"tell", nil, "tests.0.goal", "There is no “no difference”; who guessed says so, and the answer counts. (ISO 4120)"},
 		{"tell", nil, "tests.0.goal", "No difference found is not the same as alike."},
 		{"tell", nil, "tests.0.pd", "a large difference"},
 		{"same", nil, "tests.0.pdLimit", "a medium difference. Below 25 % is small, above 35 % large. (textbooks, from memory)"},
-		{"same", nil, "tests.0.beta", "keep β small, 0.05"},
+		{"same", nil, "tests.0.beta", "Each claim has a risk of its own: keep both small, 0.05"},
 		{"tell", map[string]string{"tests.0.method": "duo-trio"}, "tests.0.reference", "Constant where one lot is familiar, as from regular production; balanced otherwise. (ISO 10399, scope)"},
 		{"tell", map[string]string{"tests.0.method": "tetrad"}, "tests.0.method", "avoid it where the taste lingers or tires. (ASTM E3009, scope)"},
 		{"tell", map[string]string{"tests.0.blank": "untreated"}, "tests.0.blank", "the brewing was tasted"},
 		{"tell", map[string]string{"tests.0.sequential": "on", "tests.0.sets": "2"}, "tests.0.sequential", "12.6 of 100 tests"},
-		{"body", nil, "tests.1.sided", "One-sided only if it was known before the test which lot should have less; else two-sided. (ISO 5495, 4)"},
+		{"body", nil, "tests.1.sided", "One-sided only if it was known before the test which lot should have less; else two-sided. (ISO 5495)"},
 		{"body", map[string]string{"tests.1.sided": "two"}, "tests.1.sided", "Two-sided is right where it was not known"},
 		{"body", nil, "tests.1.definition", "Tasters must be able to recognise the attribute"},
 		{"same", nil, "flights", "who comes again is no new assessor"},
 		{"tell", nil, "serving.lowC", "All cups of a set stand on the tray at once if possible"},
-		{"tell", nil, "serving.swallow", "(ISO 4120, 5.8)"},
+		{"tell", nil, "serving.swallow", "(ISO 4120)"},
 	} {
 		page := worked(d, c.template, c.set)
 		notes := part(t, page, c.field+"-notes", "</div>")

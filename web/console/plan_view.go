@@ -301,6 +301,9 @@ func (t *planTest) forecast(f session.Forecast, p session.Plan) {
 }
 
 func plotOf(f session.Forecast, curve []session.NPower, at float64, first, stable int, title, what, note string) template.HTML {
+	if f.Risks != nil {
+		note = "if it could not stop early, " + note
+	}
 	plot := look.PowerPlot{
 		Wanted: f.Plan.Power, Planned: f.N, First: first, Stable: stable,
 		Title: title, Desc: lineOf(f).Say,
@@ -355,6 +358,9 @@ func foreseenFacts(f session.Forecast, p session.Plan) []planFactGroup {
 			{"minimum correct", "none is enough"},
 			{"actual α", "–"},
 			{"power at the planned pd, " + pct(f.Plan.Pd), share(f.Power)},
+		}
+		if f.Reached < 1 {
+			facts = append(facts, planFact{"the same, as the order stops where a test before it shows nothing", share(f.Reached * f.Power)})
 		}
 		if f.HasMin {
 			facts[2].Value, facts[3].Value = of(f.MinCorrect), pvalue(f.ActualAlpha)
@@ -429,11 +435,15 @@ func sequentialFacts(f session.Forecast) []planFact {
 		return counted(n, "answer")
 	}
 	r := f.Risks
+	low := "“no difference found”, undecided"
+	if f.Plan.WantsSimilarity() {
+		low = "similar"
+	}
 	return []planFact{
 		{"can end as different at the earliest, all answers correct", "after " + first(f.Lines.FirstDifferent)},
-		{"can end as similar at the earliest, none correct", "after " + first(f.Lines.FirstSimilar)},
+		{"can end with " + low + " at the earliest, none correct", "after " + first(f.Lines.FirstSimilar)},
 		{"exact risk of calling equal lots different, α planned " + num(f.Plan.Alpha), pvalue(r.AtP0.Different)},
-		{"exact risk of calling pd " + pct(f.Plan.Pd) + " similar, β planned " + num(f.Plan.Beta), pvalue(r.AtP1.Similar)},
+		{"exact risk of that at pd " + pct(f.Plan.Pd) + ", β planned " + num(f.Plan.Beta), pvalue(r.AtP1.Similar)},
 		{"finds pd " + pct(f.Plan.Pd) + " with probability", share(r.AtP1.Different)},
 		{"stays undecided, equal lots / pd " + pct(f.Plan.Pd), share(r.AtP0.Undecided) + " / " + share(r.AtP1.Undecided)},
 		{"expected answers, equal lots", fixed(r.AtP0.ExpectedN, 1) + " of " + fmt.Sprint(f.N)},

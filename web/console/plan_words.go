@@ -116,7 +116,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 		// The number stands with the last goal that is not reached.
 		for _, r := range []reach{never, short} {
 			if n := len(can[r]); n > 0 {
-				can[r][n-1] += fmt.Sprintf(" (%d seats would do)", more.Seats)
+				can[r][n-1] += more.words()
 				break
 			}
 		}
@@ -234,8 +234,19 @@ func ofHundred(p, wanted float64) string {
 type enough struct {
 	Seats   int
 	Balance bool // the planned number does as well, but leaves orders uneven
+	Most    int  // seats that fit into one session of these tests, by its codes
 	Flight  int  // size of flights to split them in, 0 for none
 	Flights int  // how many that are
+}
+
+// Fits reports whether one session takes so many seats.
+func (e enough) Fits() bool { return e.Seats <= e.Most }
+
+func (e enough) words() string {
+	if !e.Fits() {
+		return fmt.Sprintf(" (%d seats would do, and %d fit into one session of these tests)", e.Seats, e.Most)
+	}
+	return fmt.Sprintf(" (%d seats would do)", e.Seats)
 }
 
 // Make is the value of the button that takes them.
@@ -271,7 +282,7 @@ func enoughFor(p session.Plan, forecasts []session.Forecast) *enough {
 		if !enoughAll(next.Forecast()) {
 			continue
 		}
-		e := &enough{Seats: n, Balance: ok}
+		e := &enough{Seats: n, Balance: ok, Most: p.MostSeats()}
 		table := p.Seats
 		if len(p.Flights) > 0 {
 			table = slices.Max(p.Flights)

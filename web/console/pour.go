@@ -12,6 +12,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"oddcup/session"
+	"oddcup/web/paper"
 	"oddcup/web/say"
 )
 
@@ -25,6 +26,7 @@ func (c *Console) pourRoutes(r chi.Router) {
 	r.Post("/pour/{id}", c.page(c.pourOpen))
 	r.Get("/pour/{id}/sheet", c.page(c.pourSheet))
 	r.Get("/pour/{id}/vessels", c.page(c.pourVessels))
+	r.Post("/pour/{id}/sheet.pdf", c.page(c.pourFile))
 	r.Post("/pour/{id}/printed", c.page(c.pourPrinted))
 	r.Post("/pour/{id}/leave", c.page(c.pourLeave))
 }
@@ -34,9 +36,6 @@ const (
 	// pourStay is how long an opened sheet stays open: as long as a session's
 	// preparation and tasting take.
 	pourStay = 4 * time.Hour
-	// traysASheet fill a page of A4; blockOfTrays are parted by a heavier line.
-	traysASheet  = 24
-	blockOfTrays = 6
 )
 
 // pourers knows which browsers have the pour sheet open. The zero value knows
@@ -191,7 +190,12 @@ type pourView struct {
 	Printed  int        // times
 	Called   []pourCall // the newest first
 	New      int        // of Called, not on the last print
-	Sheets   []pourPage
+	Sheet    paper.PourSheet
+	ByVessel bool
+	When     string // by vessel is allowed
+	Hot      string // caution at the foot
+	For      string // who may see it
+	Fill     string
 	Reloaded time.Time
 }
 
@@ -200,19 +204,6 @@ type pourCall struct {
 	At  time.Time
 	New bool // not on the last print
 }
-
-// pourPage is one page of A4: up to 24 trays of one round, or of replacements.
-type pourPage struct {
-	Title     string
-	Again     bool // replacements
-	Places    []string
-	Vessels   []session.Vessel // that its trays are filled from
-	Blocks    [][]session.PourTray
-	Page, All int
-}
-
-// pourMarks are the marks of the vessels, in the order in which sheets name them.
-var pourMarks = []session.Vessel{session.Disc, session.Diamond, session.Cross}
 
 func (c *Console) pourSheet(w http.ResponseWriter, r *http.Request) error {
 	room, opened, err := c.poured(w, r)
@@ -226,12 +217,13 @@ func (c *Console) pourSheet(w http.ResponseWriter, r *http.Request) error {
 	}
 	v := pourView{
 		Head: head(s), Plan: s.Plan, Digest: s.Digest, Opened: opened.from, Reloaded: c.Now(),
+		ByVessel: byVessel(r), When: paper.ByVesselWhen, Hot: paper.HotFoot, For: paper.PourFor, Fill: paper.Fill(s.Plan.Serving),
 	}
 	if !over(s) {
 		v.Flight = flightWords(s)
 	}
 	v.calls(s, sheet.Called)
-	v.pages(s, sheet)
+	v.Sheet = paper.NewPourSheet(s.Plan, v.Flight, sheet, v.ByVessel)
 	return c.render(w, "pour-sheet.html", Page{Title: "Pour sheet", Body: v})
 }
 
@@ -261,63 +253,34 @@ func (v *pourView) calls(s *session.State, called []session.PourTray) {
 	}
 }
 
-func (v *pourView) pages(s *session.State, sheet session.PourSheet) {
-	of := ""
-	if v.Flight != "" {
-		of = ", " + v.Flight
-	}
-	cut := func(title string, again bool, set int, trays []session.PourTray) {
-		m := methodOfSet(s.Plan, set)
-		title = fmt.Sprintf("%s%s: %s, set %d", title, of, m.Name, set)
-		for len(trays) > 0 {
-			n := min(traysASheet, len(trays))
-			p := pourPage{Title: title, Again: again, Vessels: vesselsOf(trays[:n])}
-			for i := range m.Cups {
-				words := place(i, m.Cups) + " cup"
-				if i < m.References() {
-					words += ", R"
-				}
-				p.Places = append(p.Places, words)
-			}
-			for b := 0; b < n; b += blockOfTrays {
-				p.Blocks = append(p.Blocks, trays[b:min(b+blockOfTrays, n)])
-			}
-			v.Sheets = append(v.Sheets, p)
-			trays = trays[n:]
-		}
-	}
-	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
-		var again []session.PourTray
-		for _, call := range v.Called {
-			if call.Set == set {
-				again = append(again, call.PourTray)
-			}
-		}
-		cut("Poured again", true, set, again)
-	}
-	for _, round := range sheet.Rounds {
-		cut("Pour sheet", false, round.Round, round.Trays)
-	}
-	for i := range v.Sheets {
-		v.Sheets[i].Page, v.Sheets[i].All = i+1, len(v.Sheets)
-	}
-}
+// byVessel reports whether the address asks for the sheet by vessel.
+func byVessel(r *http.Request) bool { return r.FormValue("order") == "vessel" }
 
-// vesselsOf are the marks that stand on trays.
-func vesselsOf(trays []session.PourTray) []session.Vessel {
-	seen := map[session.Vessel]bool{}
-	for _, t := range trays {
-		for _, cup := range t.Cups {
-			seen[cup.Vessel] = true
-		}
+// pourFile sends the pour sheet as a PDF and journals it as a print: what is in
+// the file can be printed at any time. It is no GET, so that no browser fetches
+// it ahead or once more.
+func (c *Console) pourFile(w http.ResponseWriter, r *http.Request) error {
+	room, opened, err := c.poured(w, r)
+	if room == nil || err != nil {
+		return err
 	}
-	var marks []session.Vessel
-	for _, m := range pourMarks {
-		if seen[m] {
-			marks = append(marks, m)
-		}
+	r.Body = http.MaxBytesReader(w, r.Body, 1<<16)
+	if _, err := room.Do(r.Context(), session.Command{At: c.Now(), Actor: session.Pourer, Act: session.PrintPourSheet{}}); err != nil {
+		return err
 	}
-	return marks
+	s := room.State()
+	sheet, err := s.PourSheet()
+	if err != nil {
+		return err
+	}
+	which := ""
+	if !over(s) {
+		which = flightWords(s)
+	}
+	h := fileHead(s)
+	h.Notes = []string{day(opened.from), "opened " + clock(opened.from) + ", journalled"}
+	b, err := paper.PourPDF(h, paper.SizeByKey(r.FormValue("paper")), paper.NewPourSheet(s.Plan, which, sheet, byVessel(r)))
+	return sendFile(w, s, "pour-sheet", b, err)
 }
 
 // methodOfSet is the method of a seat's set, numbered from 1.
@@ -360,7 +323,7 @@ func (c *Console) pourVessels(w http.ResponseWriter, r *http.Request) error {
 	if v.Flight != "" {
 		v.Supplies = s.Plan.FlightSupplies(s.Plan.Flights[s.Flight-1])
 	}
-	for _, mark := range pourMarks {
+	for _, mark := range paper.Marks {
 		if lot, ok := sheet.Lots[mark]; ok {
 			v.Vessels = append(v.Vessels, vesselLot{mark, lot, mark == session.Cross})
 		}

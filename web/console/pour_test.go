@@ -3,6 +3,7 @@ package console
 import (
 	"net/http"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -30,8 +31,13 @@ func TestPourSheetIsShutWithoutThePin(t *testing.T) {
 				t.Errorf("%s: GET %s: status %d to %q", why, path, r.status, r.to)
 			}
 		}
-		if r := d.post(door+"/printed", nil); r.to != door {
-			t.Errorf("%s: a print was taken: status %d", why, r.status)
+		for _, path := range []string{"/printed", "/sheet.pdf"} {
+			if r := d.post(door+path, nil); r.to != door || strings.Contains(r.body, "%PDF") {
+				t.Errorf("%s: POST %s: status %d to %q", why, path, r.status, r.to)
+			}
+		}
+		if n := d.kinds(id)["pour sheet printed"]; n != 0 {
+			t.Errorf("%s: %d prints are in the journal", why, n)
 		}
 	}
 	shut("without a PIN")
@@ -206,4 +212,56 @@ func TestNoSheetBeforeTheSeal(t *testing.T) {
 	if r := d.post("/pour/"+string(id), filled("pin", "4711").values); r.status != http.StatusConflict {
 		t.Errorf("a PIN before the seal: status %d", r.status)
 	}
+}
+
+func TestPourFileIsAPrint(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(26)
+	door := "/pour/" + string(id)
+	d.goes(door, "pin", "4711")
+	seen := map[string]bool{}
+	for i, form := range [][]string{{}, {"paper", "letter"}, {"order", "vessel"}, {"order", "vessel", "paper", "letter"}} {
+		r := d.post(door+"/sheet.pdf", filled(form...).values)
+		if r.status != http.StatusOK || !strings.HasPrefix(r.body, "%PDF-") || r.header.Get("Cache-Control") != "no-store" {
+			t.Errorf("%v: status %d, headers %v", form, r.status, r.header)
+		}
+		if seen[r.body] {
+			t.Errorf("%v: the file is one of the others", form)
+		}
+		seen[r.body] = true
+		if n := d.kinds(id)["pour sheet printed"]; n != i+1 {
+			t.Errorf("%v: %d prints are in the journal, want %d", form, n, i+1)
+		}
+	}
+	// Nothing fetches the file by itself.
+	if r := d.get(door + "/sheet.pdf"); r.status != http.StatusMethodNotAllowed {
+		t.Errorf("GET of the file: status %d", r.status)
+	}
+	if n := d.kinds(id)["pour sheet printed"]; n != 4 {
+		t.Errorf("%d prints are in the journal after a GET", n)
+	}
+}
+
+// By vessel the page says when that is allowed, and holds the same cups.
+func TestPourSheetByVessel(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(26)
+	d.goes("/pour/"+string(id), "pin", "4711")
+	cups := func(query string) []string {
+		body := d.page("/pour/" + string(id) + "/sheet" + query)
+		d.says(body, "held lidded at one serving temperature", "72 cups on this sheet", "All 4 sheets", "130 cups")
+		var all []string
+		for _, row := range pourRow.FindAllString(body, -1) {
+			for _, m := range pourCell.FindAllStringSubmatch(row, -1) {
+				all = append(all, m[1]+" "+m[2])
+			}
+		}
+		slices.Sort(all)
+		return all
+	}
+	one, two := cups(""), cups("?order=vessel")
+	if len(one) != 130 || !slices.Equal(one, two) {
+		t.Errorf("%d cups tray by tray, %d by vessel", len(one), len(two))
+	}
+	d.says(d.page("/pour/"+string(id)+"/sheet?order=vessel"), "first the disc", "then the diamond", "first the diamond", "then the disc")
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -11,7 +12,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"oddcup/session"
-	"oddcup/web/look"
+	"oddcup/web/paper"
 )
 
 // What is printed here is the same under every key: codes and seats, never an
@@ -22,49 +23,33 @@ func (c *Console) printRoutes(r chi.Router) {
 	r.Get("/s/{id}/print/trays", c.page(c.printTrays))
 	r.Get("/s/{id}/print/seats", c.page(c.printSeats))
 	r.Get("/s/{id}/print/ballots", c.page(c.printBallots))
+	r.Get("/s/{id}/print/worksheet", c.page(c.printWorksheet))
+	r.Get("/s/{id}/print/labels.pdf", c.page(c.labelsFile))
+	r.Get("/s/{id}/print/trays.pdf", c.page(c.traysFile))
+	r.Get("/s/{id}/print/seats.pdf", c.page(c.seatsFile))
+	r.Get("/s/{id}/print/ballots.pdf", c.page(c.ballotsFile))
+	r.Get("/s/{id}/print/worksheet.pdf", c.page(c.worksheetFile))
 }
 
-const (
-	labelsASheet = 24 // 3 by 8 of 70 by 36 mm
-	traysACard   = 6  // tray cards on a page
-	seatsASheet  = 2  // seat cards on a page
-)
-
-// paper is what every printed page says of itself.
-type paper struct {
+// sheetPage is what every printed page says of itself.
+type sheetPage struct {
 	Head   *Head
 	Plan   session.Plan
 	Digest session.Hash
-	Back   string // where the screen goes on
-	What   string // title on the screen
-	How    string // how to print and cut
+	Back   string       // where the screen goes on
+	What   string       // title on the screen
+	How    string       // how to print and cut
+	File   template.URL // address of the same as a PDF, without the size of paper
+	Stock  *stockChoice // for labels
 	Sheets any
 }
 
-// tray is one tray of one seat, as it stands in front of a person.
-type tray struct {
-	Seat, Set, Take int
-	Test            session.TestPlan
-	Method          session.Method
-	Cups            []trayCup
-}
-
-// Again reports whether the tray is a replacement.
-func (t tray) Again() bool { return t.Take > 0 }
-
-type trayCup struct {
-	Code      session.Code
-	Place     string // left, middle, right
-	Reference bool   // to be tasted first, and no answer
-}
-
-func newTray(s *session.State, seat, set, take int) tray {
-	t := tray{Seat: seat, Set: set, Take: take, Test: s.Plan.Tests[s.Plan.TestOfSet(set)], Method: methodOfSet(s.Plan, set)}
-	codes := s.Codes(seat, set, take)
-	for i, code := range codes {
-		t.Cups = append(t.Cups, trayCup{code, place(i, len(codes)), i < t.Method.References()})
-	}
-	return t
+// stockChoice is what labels are printed on.
+type stockChoice struct {
+	paper.Stock
+	All    []paper.Stock
+	Start  int
+	Hidden map[string]string // what else the address says
 }
 
 // printedFor are the seats that a sheet is printed for: those of the flight at
@@ -124,30 +109,6 @@ func (c *Console) printable(r *http.Request) (*session.State, error) {
 	return s, nil
 }
 
-// sheetOf is a page of paper with its number.
-type sheetOf[T any] struct {
-	Page, All int
-	Items     []T
-}
-
-// sheets deals items onto pages.
-func sheets[T any](items []T, each int) []sheetOf[T] {
-	var all []sheetOf[T]
-	for len(items) > 0 {
-		n := min(each, len(items))
-		all = append(all, sheetOf[T]{Items: items[:n]})
-		items = items[n:]
-	}
-	return numbered(all)
-}
-
-func numbered[T any](all []sheetOf[T]) []sheetOf[T] {
-	for i := range all {
-		all[i].Page, all[i].All = i+1, len(all)
-	}
-	return all
-}
-
 // printView is the overview of what there is to print.
 type printView struct {
 	Head        *Head
@@ -159,6 +120,7 @@ type printView struct {
 	LabelSheets int
 	TraySheets  int
 	CardSheets  int
+	Worksheets  int
 	Join        string
 	JoinTrouble string
 	Called      []calledTray
@@ -189,14 +151,14 @@ func (c *Console) printOverview(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	v.Labels = v.Seats * s.Plan.CupsPerSeat()
-	v.LabelSheets = len(labelSheets(s, s.Listed()))
-	v.TraySheets = pagesFor(v.Seats*s.Plan.SetsPerSeat(), traysACard)
-	v.CardSheets = pagesFor(v.Seats, seatsASheet)
+	trays := paper.Trays(s, s.Listed())
+	v.LabelSheets = len(paper.LabelPages(trays, paper.Stocks[0], 1))
+	v.TraySheets = len(paper.TrayPages(trays))
+	v.CardSheets = len(paper.SeatPages(make([]paper.SeatCard, v.Seats)))
+	v.Worksheets = len(paper.Worksheets(s.Plan))
 	v.Next, v.NextWords = nextAct(s)
 	return c.render(w, "print.html", Page{Title: "Print", Nav: "print", Session: v.Head, Body: v})
 }
-
-func pagesFor(n, each int) int { return (n + each - 1) / each }
 
 // calledTrays are the replacements called so far, the newest first.
 func calledTrays(s *session.State) []calledTray {
@@ -209,67 +171,143 @@ func calledTrays(s *session.State) []calledTray {
 	return all
 }
 
-// label is one cup's label.
-type label struct {
-	tray
-	trayCup
-}
-
-// labelSheets are all labels of seats, set by set in seat order. Each set begins a page,
-// so that a round's labels can be handed on alone and no tray is split.
-func labelSheets(s *session.State, seats []int) []sheetOf[label] {
-	var all []sheetOf[label]
-	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
-		var labels []label
-		for _, seat := range seats {
-			labels = append(labels, labelsOf(newTray(s, seat, set, 0))...)
-		}
-		cups := methodOfSet(s.Plan, set).Cups
-		all = append(all, sheets(labels, labelsASheet/cups*cups)...)
-	}
-	return numbered(all)
-}
-
-func labelsOf(t tray) []label {
-	var labels []label
-	for _, cup := range t.Cups {
-		labels = append(labels, label{t, cup})
-	}
-	return labels
-}
-
-func (c *Console) printLabels(w http.ResponseWriter, r *http.Request) error {
+// labelsAsked reads which labels an address wants, and on what.
+func (c *Console) labelsAsked(r *http.Request) (*session.State, sheetPage, []paper.LabelPage, error) {
 	s, err := c.printable(r)
 	if err != nil {
-		return err
+		return nil, sheetPage{}, nil, err
 	}
-	p := paper{Head: head(s), Plan: s.Plan, Digest: s.Digest, Back: back(s)}
+	p := newSheetPage(s)
+	choice, err := askedStock(r)
+	if err != nil {
+		return nil, p, nil, err
+	}
+	var trays []paper.Tray
+	fits := capital(choice.Words) + ". Print at 100 %, without margins, on one side."
 	if r.URL.Query().Has("seat") {
 		t, err := askedTray(s, r)
 		if err != nil {
-			return err
+			return nil, p, nil, err
 		}
+		trays = []paper.Tray{t}
 		p.What = fmt.Sprintf("Labels of seat %d, set %d", t.Seat, t.Set)
 		if t.Again() {
 			p.What += ", poured again"
 		}
-		p.How = "Three labels a row, 70 by 36 mm. Take the old labels away with the old cups."
-		p.Sheets = sheets(labelsOf(t), labelsASheet)
+		p.How = fits + " Take the old labels away with the old cups."
 	} else {
 		seats, what, err := printedFor(s, r)
 		if err != nil {
-			return err
+			return nil, p, nil, err
 		}
+		trays = paper.Trays(s, seats)
 		p.What = counted(len(seats)*s.Plan.CupsPerSeat(), "label") + what
-		p.How = "A4 label sheets of 3 by 8, 70 by 36 mm each. Print at 100 %, without margins, on one side. Each set begins a sheet."
-		p.Sheets = labelSheets(s, seats)
+		p.How = fits
+		if !choice.Roll() {
+			p.How += " Each set begins a sheet, and no tray is split over two."
+		}
+	}
+	p.Stock = choice
+	pages := paper.LabelPages(trays, choice.Stock, choice.Start)
+	p.Sheets = pages
+	return s, p, pages, nil
+}
+
+// askedStock reads what labels are to be printed on, and which label of the
+// first sheet is the first that is left.
+func askedStock(r *http.Request) (*stockChoice, error) {
+	q := r.URL.Query()
+	stock, ok := paper.StockByKey(q.Get("on"))
+	if !ok {
+		return nil, problem{
+			http.StatusNotFound, fmt.Sprintf("There is no label sheet called %q.", q.Get("on")),
+			"Choose one on the print page.",
+		}
+	}
+	choice := &stockChoice{Stock: stock, All: paper.Stocks, Start: 1, Hidden: map[string]string{}}
+	if typed := strings.TrimSpace(q.Get("from")); typed != "" && !stock.Roll() {
+		n, err := strconv.Atoi(typed)
+		if err != nil || n < 1 || n > stock.Each() {
+			return nil, problem{
+				http.StatusUnprocessableEntity,
+				fmt.Sprintf("%q is no label of this sheet: it has the labels 1 to %d, counted row by row.", typed, stock.Each()),
+				"Go back and type the number of the first label that is left.",
+			}
+		}
+		choice.Start = n
+	}
+	for _, name := range []string{"seat", "set", "take", "flight"} {
+		if q.Has(name) {
+			choice.Hidden[name] = q.Get(name)
+		}
+	}
+	return choice, nil
+}
+
+func (c *Console) printLabels(w http.ResponseWriter, r *http.Request) error {
+	_, p, _, err := c.labelsAsked(r)
+	if err != nil {
+		return err
 	}
 	return c.render(w, "print-labels.html", Page{Title: "Labels", Body: p})
 }
 
+func (c *Console) labelsFile(w http.ResponseWriter, r *http.Request) error {
+	s, p, pages, err := c.labelsAsked(r)
+	if err != nil {
+		return err
+	}
+	b, err := paper.LabelsPDF(fileHead(s), p.Stock.Stock, pages)
+	return sendFile(w, s, "labels", b, err)
+}
+
+// newSheetPage begins a printed page of a session.
+func newSheetPage(s *session.State) sheetPage {
+	return sheetPage{Head: head(s), Plan: s.Plan, Digest: s.Digest, Back: "/s/" + string(s.ID) + "/print"}
+}
+
+// fileAddress is where the same is as a PDF.
+func fileAddress(r *http.Request) template.URL {
+	q := r.URL.Query()
+	q.Del("paper")
+	address := r.URL.Path + ".pdf"
+	if len(q) > 0 {
+		return template.URL(address + "?" + q.Encode() + "&paper=")
+	}
+	return template.URL(address + "?paper=")
+}
+
+// fileHead is what a file says of its session.
+func fileHead(s *session.State) paper.Head {
+	h := head(s)
+	f := paper.Head{
+		Title: h.Title, Demo: h.Demo, Digest: s.Digest, Sealed: s.Times[session.PhaseSealed], Serving: s.Plan.Serving,
+	}
+	if b := h.Broken; b != nil {
+		f.Broken = fmt.Sprintf("Seal broken at %s, %s, before the reveal.", clock(b.At), date(b.At))
+	}
+	return f
+}
+
+func sizeAsked(r *http.Request) paper.Size { return paper.SizeByKey(r.URL.Query().Get("paper")) }
+
+// sendFile sends a PDF, to be kept as a file.
+func sendFile(w http.ResponseWriter, s *session.State, what string, b []byte, err error) error {
+	if err != nil {
+		return err
+	}
+	h := w.Header()
+	h.Set("Content-Type", "application/pdf")
+	h.Set("Content-Disposition", fmt.Sprintf(`attachment; filename="%s-%s.pdf"`, what, s.ID))
+	h.Set("Content-Length", strconv.Itoa(len(b)))
+	h.Set("Cache-Control", "no-store")
+	_, err = w.Write(b)
+	return err
+}
+
 // askedTray reads which tray's labels are wanted. A replacement has labels once
 // it is called, and not before: nobody is to know its codes.
-func askedTray(s *session.State, r *http.Request) (tray, error) {
+func askedTray(s *session.State, r *http.Request) (paper.Tray, error) {
 	var n [3]int
 	for i, name := range []string{"seat", "set", "take"} {
 		typed := r.URL.Query().Get(name)
@@ -278,7 +316,7 @@ func askedTray(s *session.State, r *http.Request) (tray, error) {
 		}
 		var err error
 		if n[i], err = strconv.Atoi(typed); err != nil {
-			return tray{}, problem{
+			return paper.Tray{}, problem{
 				http.StatusBadRequest, "The address does not say which tray's labels are wanted.",
 				"Choose the tray on the print page.",
 			}
@@ -298,133 +336,158 @@ func askedTray(s *session.State, r *http.Request) (tray, error) {
 		}
 	}
 	if !known || s.Codes(seat, set, take) == nil {
-		return tray{}, problem{
+		return paper.Tray{}, problem{
 			http.StatusNotFound, fmt.Sprintf("Seat %d has no such tray of set %d to print labels for.", seat, set),
 			"Look at the print page: it lists the replacements called.",
 		}
 	}
-	return newTray(s, seat, set, take), nil
+	return paper.NewTray(s, seat, set, take), nil
 }
 
-// trays are all trays of seats, set by set in seat order.
-func trays(s *session.State, seats []int) []tray {
-	var all []tray
-	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
-		for _, seat := range seats {
-			all = append(all, newTray(s, seat, set, 0))
-		}
+// traysAsked are the trays of the seats that an address wants.
+func (c *Console) traysAsked(r *http.Request) (*session.State, sheetPage, []paper.Tray, error) {
+	s, err := c.printable(r)
+	if err != nil {
+		return nil, sheetPage{}, nil, err
 	}
-	return all
+	seats, what, err := printedFor(s, r)
+	if err != nil {
+		return nil, sheetPage{}, nil, err
+	}
+	p := newSheetPage(s)
+	p.File = fileAddress(r)
+	p.What = what
+	return s, p, paper.Trays(s, seats), nil
 }
 
 func (c *Console) printTrays(w http.ResponseWriter, r *http.Request) error {
-	s, err := c.printable(r)
+	_, p, trays, err := c.traysAsked(r)
 	if err != nil {
 		return err
 	}
-	seats, what, err := printedFor(s, r)
-	if err != nil {
-		return err
-	}
-	return c.render(w, "print-trays.html", Page{Title: "Tray cards", Body: paper{
-		Head: head(s), Plan: s.Plan, Digest: s.Digest, Back: back(s),
-		What:   counted(len(seats)*s.Plan.SetsPerSeat(), "tray card") + what,
-		How:    "A4, six a page, to cut along the dashes. The runner sets the cups onto the card, each on its code, and carries the tray to its seat.",
-		Sheets: sheets(trays(s, seats), traysACard),
-	}})
+	p.What = counted(len(trays), "tray card") + p.What
+	p.How = "A4, six a page, to cut along the dashes. The runner sets the cups onto the card, each on its code, and carries the tray to its seat."
+	p.Sheets = paper.TrayPages(trays)
+	return c.render(w, "print-trays.html", Page{Title: "Tray cards", Body: p})
 }
 
-// ballotSheet is one tray's paper ballot.
-type ballotSheet struct {
-	tray
-	Page, All int
-}
-
-// Ask is the question, as the phone has it.
-func (b ballotSheet) Ask() string { return b.Method.Ask(b.Test) }
-
-// Marks says what is to be marked.
-func (b ballotSheet) Marks() string {
-	if b.Method.Picks == 2 {
-		return "Mark two cups: the two that are the same. If you are not sure, mark two all the same."
-	}
-	return "Mark one cup. If you are not sure, mark one all the same."
-}
-
-// printBallots prints paper ballots: of one seat where the address names it, of
-// all seats otherwise.
-func (c *Console) printBallots(w http.ResponseWriter, r *http.Request) error {
-	s, err := c.printable(r)
+func (c *Console) traysFile(w http.ResponseWriter, r *http.Request) error {
+	s, _, trays, err := c.traysAsked(r)
 	if err != nil {
 		return err
 	}
-	seats, what, err := printedFor(s, r)
+	b, err := paper.TrayCardsPDF(fileHead(s), sizeAsked(r), paper.TrayPages(trays))
+	return sendFile(w, s, "tray-cards", b, err)
+}
+
+// ballotsAsked are the ballots that an address wants: of one seat where it names
+// one, of all seats otherwise.
+func (c *Console) ballotsAsked(r *http.Request) (*session.State, sheetPage, []paper.Ballot, error) {
+	s, p, trays, err := c.traysAsked(r)
 	if err != nil {
-		return err
+		return nil, p, nil, err
 	}
 	typed := r.URL.Query().Get("seat")
-	var ballots []ballotSheet
-	for _, seat := range seats {
-		if typed != "" && typed != strconv.Itoa(seat) {
-			continue
-		}
-		for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
-			ballots = append(ballots, ballotSheet{tray: newTray(s, seat, set, 0)})
-		}
-	}
-	if len(ballots) == 0 && typed != "" {
-		return problem{
-			http.StatusNotFound, fmt.Sprintf("There is no seat %s to print ballots for.", typed),
-			"Choose a seat of this session on the print page.",
+	if typed != "" {
+		trays = slices.DeleteFunc(trays, func(t paper.Tray) bool { return typed != strconv.Itoa(t.Seat) })
+		if len(trays) == 0 {
+			return nil, p, nil, problem{
+				http.StatusNotFound, fmt.Sprintf("There is no seat %s to print ballots for.", typed),
+				"Choose a seat of this session on the print page.",
+			}
 		}
 	}
-	for i := range ballots {
-		ballots[i].Page, ballots[i].All = i+1, len(ballots)
-	}
-	return c.render(w, "print-ballots.html", Page{Title: "Paper ballots", Body: paper{
-		Head: head(s), Plan: s.Plan, Digest: s.Digest, Back: back(s),
-		What:   counted(len(ballots), "paper ballot") + what,
-		How:    "A4, one a set. Give each with its tray, take it back before the next set, and type it in on the board.",
-		Sheets: ballots,
-	}})
+	// Seat by seat, so that a person's ballots lie together.
+	slices.SortStableFunc(trays, func(a, b paper.Tray) int { return a.Seat - b.Seat })
+	return s, p, paper.Ballots(trays), nil
 }
 
-// seatCard is what stands at a place on the table.
-type seatCard struct {
-	Seat    int
-	QR      template.HTML
-	Address string // to type by hand
-	Door    string
-}
-
-func (c *Console) printSeats(w http.ResponseWriter, r *http.Request) error {
-	s, err := c.printable(r)
+func (c *Console) printBallots(w http.ResponseWriter, r *http.Request) error {
+	_, p, ballots, err := c.ballotsAsked(r)
 	if err != nil {
 		return err
+	}
+	p.What = counted(len(ballots), "paper ballot") + p.What
+	p.How = "A4, one a set. Give each with its tray, take it back before the next set, and type it in on the board."
+	p.Sheets = ballots
+	return c.render(w, "print-ballots.html", Page{Title: "Paper ballots", Body: p})
+}
+
+func (c *Console) ballotsFile(w http.ResponseWriter, r *http.Request) error {
+	s, _, ballots, err := c.ballotsAsked(r)
+	if err != nil {
+		return err
+	}
+	b, err := paper.BallotsPDF(fileHead(s), sizeAsked(r), ballots)
+	return sendFile(w, s, "ballots", b, err)
+}
+
+// seatsAsked are the cards of the seats that an address wants.
+func (c *Console) seatsAsked(r *http.Request) (*session.State, sheetPage, []paper.Page[paper.SeatCard], error) {
+	s, err := c.printable(r)
+	if err != nil {
+		return nil, sheetPage{}, nil, err
 	}
 	seats, what, err := printedFor(s, r)
 	if err != nil {
-		return err
+		return nil, sheetPage{}, nil, err
 	}
-	var cards []seatCard
+	var cards []paper.SeatCard
 	for _, seat := range seats {
-		card := seatCard{Seat: seat, Address: plainAddress(c.Join), Door: s.PlaceDoor(seat)}
+		card := paper.SeatCard{Seat: seat, Address: plainAddress(c.Join), Door: s.PlaceDoor(seat)}
 		if c.Join != "" {
-			if card.QR, err = look.QR(c.Join+"/j/"+card.Door, 240); err != nil {
-				return err
-			}
+			card.Link = c.Join + "/j/" + card.Door
 		}
 		cards = append(cards, card)
 	}
-	return c.render(w, "print-seats.html", Page{Title: "Seat cards", Body: paper{
-		Head: head(s), Plan: s.Plan, Digest: s.Digest, Back: back(s),
-		What:   counted(len(cards), "seat card") + what,
-		How:    "A4, two a page, to cut across the middle. Write the name of the wireless network on each line. The address holds as long as the laptop stays in this network.",
-		Sheets: sheets(cards, seatsASheet),
-	}})
+	p := newSheetPage(s)
+	p.File = fileAddress(r)
+	p.What = counted(len(cards), "seat card") + what
+	p.How = "A4, two a page, to cut across the middle. Write the name of the wireless network on each line. The address holds as long as the laptop stays in this network."
+	pages := paper.SeatPages(cards)
+	p.Sheets = pages
+	return s, p, pages, nil
 }
 
-func back(s *session.State) string { return "/s/" + string(s.ID) + "/print" }
+func (c *Console) printSeats(w http.ResponseWriter, r *http.Request) error {
+	_, p, _, err := c.seatsAsked(r)
+	if err != nil {
+		return err
+	}
+	return c.render(w, "print-seats.html", Page{Title: "Seat cards", Body: p})
+}
+
+func (c *Console) seatsFile(w http.ResponseWriter, r *http.Request) error {
+	s, _, pages, err := c.seatsAsked(r)
+	if err != nil {
+		return err
+	}
+	b, err := paper.SeatCardsPDF(fileHead(s), sizeAsked(r), pages)
+	return sendFile(w, s, "seat-cards", b, err)
+}
+
+func (c *Console) printWorksheet(w http.ResponseWriter, r *http.Request) error {
+	s, err := c.printable(r)
+	if err != nil {
+		return err
+	}
+	p := newSheetPage(s)
+	sheets := paper.Worksheets(s.Plan)
+	p.File = fileAddress(r)
+	p.What = counted(len(sheets), "blank worksheet")
+	p.How = "A4. A pour sheet to fill in by hand: for a rehearsal, or to note what was poured while the laptop is away. " + paper.WorksheetFor
+	p.Sheets = sheets
+	return c.render(w, "print-worksheet.html", Page{Title: "Blank worksheet", Body: p})
+}
+
+func (c *Console) worksheetFile(w http.ResponseWriter, r *http.Request) error {
+	s, err := c.printable(r)
+	if err != nil {
+		return err
+	}
+	b, err := paper.WorksheetPDF(fileHead(s), sizeAsked(r), paper.Worksheets(s.Plan))
+	return sendFile(w, s, "worksheet", b, err)
+}
 
 // plainAddress is an address as a person types it.
 func plainAddress(join string) string {

@@ -71,16 +71,74 @@ func TestLabelsHoldEveryCodeOfTheListedSeatsOnce(t *testing.T) {
 	}
 }
 
-func TestNoTrayIsSplitOverTwoSheets(t *testing.T) {
+func TestLabelsGoOntoTheChosenStock(t *testing.T) {
 	d := newDesk(t)
-	id := d.sealed(30)
-	for i, sheet := range labelSheets(d.room(id).State(), d.room(id).State().Listed()) {
-		if len(sheet.Items) > labelsASheet {
-			t.Errorf("sheet %d holds %d labels", i+1, len(sheet.Items))
+	id := d.sealed(6)
+	at := "/s/" + string(id) + "/print/labels"
+	body := d.page(at + "?on=letter-30&from=8")
+	d.says(body, `class="sheet sheet-labels stock-letter-30"`, `<option value="letter-30" selected>`, "US Letter, 3 by 10")
+	if n := strings.Count(body, `class="label-used"`); n != 7 {
+		t.Errorf("%d labels are left out, want 7", n)
+	}
+	if got := codesOf(labelCode, body); !slices.Equal(got, wanted(d.room(id).State())) {
+		t.Errorf("the labels hold %v", got)
+	}
+	// The choice is kept where a replacement's or a seat's labels are asked for.
+	d.says(d.page(at+"?seat=2&set=1&on=roll-57"), `<input type="hidden" name="seat" value="2">`, "stock-roll-57")
+	for query, status := range map[string]int{
+		"?on=nothing": http.StatusNotFound, "?from=0": http.StatusUnprocessableEntity, "?from=25": http.StatusUnprocessableEntity,
+		"?from=x": http.StatusUnprocessableEntity, "?from=24": http.StatusOK, "?from=": http.StatusOK, "?on=roll-62&from=9": http.StatusOK,
+	} {
+		for _, page := range []string{at, at + ".pdf"} {
+			if r := d.get(page + query); r.status != status {
+				t.Errorf("%s%s: status %d, want %d", page, query, r.status, status)
+			}
 		}
-		last := sheet.Items[len(sheet.Items)-1]
-		if last.Place != "right" || sheet.Items[0].Place != "left" {
-			t.Errorf("sheet %d begins with a %s cup and ends with a %s one", i+1, sheet.Items[0].Place, last.Place)
+	}
+}
+
+// Every stock that the page offers has its rules in the style sheet.
+func TestLabelStyleSheetKnowsEveryStock(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6)
+	body := d.page("/s/" + string(id) + "/print/labels")
+	css := d.page(regexp.MustCompile(`/a/[0-9a-f]{16}/labels\.css`).FindString(body))
+	options := regexp.MustCompile(`<option value="([a-z0-9]+-[0-9x]+)"`).FindAllStringSubmatch(body, -1)
+	if len(options) < 7 {
+		t.Fatalf("%d stocks are offered", len(options))
+	}
+	for _, m := range options {
+		for _, rule := range []string{"@page stock-" + m[1] + "{", ".stock-" + m[1] + " .label-code{"} {
+			if !strings.Contains(css, rule) {
+				t.Errorf("the style sheet has no %q", rule)
+			}
+		}
+	}
+}
+
+func TestFilesOfWhatIsPrinted(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6)
+	at := "/s/" + string(id) + "/print/"
+	for _, what := range []string{"labels", "trays", "seats", "ballots", "worksheet"} {
+		a4, letter, again := d.get(at+what+".pdf"), d.get(at+what+".pdf?paper=letter"), d.get(at+what+".pdf")
+		for _, r := range []reply{a4, letter} {
+			if r.status != http.StatusOK || !strings.HasPrefix(r.body, "%PDF-") || r.header.Get("Content-Type") != "application/pdf" ||
+				r.header.Get("Cache-Control") != "no-store" || !strings.HasPrefix(r.header.Get("Content-Disposition"), "attachment; filename=") {
+				t.Errorf("%s: status %d, headers %v", what, r.status, r.header)
+			}
+		}
+		if a4.body != again.body {
+			t.Errorf("%s: the same file has other bytes the second time", what)
+		}
+		if what != "labels" && a4.body == letter.body {
+			t.Errorf("%s: the file for US Letter is that for A4", what)
+		}
+		d.says(d.page(at+what), at+what+".pdf")
+	}
+	for _, q := range []string{"ballots.pdf?seat=9", "labels.pdf?seat=9&set=1", "labels.pdf?seat=1&set=1&take=1"} {
+		if r := d.get(at + q); r.status != http.StatusNotFound {
+			t.Errorf("%s: status %d", q, r.status)
 		}
 	}
 }
@@ -136,7 +194,7 @@ func TestSeatCardLeadsToItsSeat(t *testing.T) {
 func TestNothingIsPrintedBeforeTheSeal(t *testing.T) {
 	d := newDesk(t)
 	id := d.drafted()
-	for _, page := range []string{"", "/labels", "/trays", "/seats", "/ballots"} {
+	for _, page := range []string{"", "/labels", "/trays", "/seats", "/ballots", "/worksheet", "/labels.pdf", "/trays.pdf", "/seats.pdf", "/ballots.pdf", "/worksheet.pdf"} {
 		if r := d.get("/s/" + string(id) + "/print" + page); r.status != http.StatusConflict {
 			t.Errorf("%s: status %d", page, r.status)
 		} else {
@@ -179,7 +237,8 @@ func TestDeskPagesAreTheSameUnderEveryKey(t *testing.T) {
 		see := func() {
 			for _, p := range []string{
 				"/", "/lots", at + "/plan", at + "/print", at + "/print/labels", at + "/print/trays",
-				at + "/print/seats", at + "/print/ballots", "/pour/" + string(id),
+				at + "/print/seats", at + "/print/ballots", at + "/print/worksheet", "/pour/" + string(id),
+				at + "/print/labels.pdf", at + "/print/trays.pdf", at + "/print/seats.pdf", at + "/print/ballots.pdf", at + "/print/worksheet.pdf",
 			} {
 				pages = append(pages, p+"\n"+d.page(p))
 			}

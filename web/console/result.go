@@ -17,7 +17,9 @@ func (c *Console) resultRoutes(r chi.Router) {
 	r.Get("/s/{id}/result", c.page(c.showResult))
 	r.Get("/s/{id}/result.csv", c.page(c.resultCSV))
 	r.Get("/s/{id}/result.json", c.page(c.resultJSON))
+	r.Get("/s/{id}/result"+session.DossierExtension, c.page(c.sessionFile))
 	r.Get("/s/{id}/trail", c.page(c.showTrail))
+	r.Get("/received/{id}", c.page(c.showReceived))
 }
 
 // revealView is the page between the close and the reveal.
@@ -34,12 +36,17 @@ type revealView struct {
 	Counts   string // what was answered
 	Next     navItem
 	Go       string
+	Broken   bool // the seal was broken before
+	Amended  []amendedLine
+	Noted    deviationsView
+	Form     *form
 }
 
-func revealOf(s *session.State) revealView {
+func revealOf(s *session.State, f *form) revealView {
 	v := revealView{
 		ID: s.ID, Title: head(s).Title, Phase: s.Phase, Closed: s.Times[session.PhaseClosed],
 		Digest: s.Digest, ClosedAt: s.ClosedAt, Next: nextPage(s),
+		Broken: s.Broken != nil, Amended: amendedLines(s), Noted: deviationsOf(s, f), Form: f,
 	}
 	v.Answer, v.Sub = whyNotRevealed(s)
 	switch s.Phase {
@@ -73,15 +80,32 @@ func whyNotRevealed(s *session.State) (answer, sub string) {
 	case session.PhaseNone, session.PhaseDrafted:
 		return "There is no result: the plan is not sealed yet.", "A result needs a sealed plan, a tasting and its close."
 	case session.PhaseSealed:
+		if s.Broken != nil {
+			return "There is no result: nobody has tasted yet.", "The seal was broken before anybody tasted."
+		}
 		return "There is no result: nobody has tasted yet.", "The key is sealed. It opens after the tasting is closed."
 	case session.PhaseOpen:
+		if s.Broken != nil {
+			return "There is no result yet: the tasting is not closed.", "It is worked out at the reveal, and says that the seal was broken."
+		}
 		return "There is no result yet: the tasting is not closed.", "The key stays sealed until then, so that nobody at the table can be led by it."
 	case session.PhaseClosed:
-		return "The tasting is closed. The key is still sealed.", "Nothing can be answered or taken out any more. Write the hash below on paper, then reveal."
+		return closedWords(s), "Nothing can be answered any more. Write the hash below on paper, then reveal."
 	case session.PhaseAbandoned:
+		if s.Broken != nil {
+			return "There is no result: the session was abandoned.", "Its reason stands in the trail. The seal was broken before."
+		}
 		return "There is no result: the session was abandoned.", "Its reason stands in the trail. The key stays sealed."
 	}
 	return "The key is open.", ""
+}
+
+// closedWords say how a session stands between the close and the reveal.
+func closedWords(s *session.State) string {
+	if s.Broken != nil {
+		return "The tasting is closed. The seal was broken before."
+	}
+	return "The tasting is closed. The key is still sealed."
 }
 
 func (c *Console) showReveal(w http.ResponseWriter, r *http.Request) error {
@@ -93,11 +117,15 @@ func (c *Console) showReveal(w http.ResponseWriter, r *http.Request) error {
 	if s.Phase == session.PhaseRevealed {
 		return seeOther(w, r, sessionPath(s, "result"))
 	}
-	p := Page{Title: "Reveal", Nav: "result", Session: head(s), Body: revealOf(s)}
+	return c.revealPage(w, s, http.StatusOK, filled())
+}
+
+func (c *Console) revealPage(w http.ResponseWriter, s *session.State, status int, f *form) error {
+	p := Page{Title: "Reveal", Nav: "reveal", Session: head(s), Body: revealOf(s, f)}
 	if s.Phase == session.PhaseClosed {
 		p.Live = liveAddress(s, "reveal", false, 0)
 	}
-	return c.render(w, "reveal.html", p)
+	return c.renderAs(w, status, "reveal.html", p)
 }
 
 // resultView is the result as its template shows it, and prints it as a report.
@@ -121,6 +149,7 @@ type resultView struct {
 	ClosedAt session.Hash
 	Entries  int
 	Releases []releaseLine
+	Amended  *amendedView // nil where no set was taken out after the close
 }
 
 type releaseLine struct{ Lot, By, Report string }
@@ -136,7 +165,7 @@ func (c *Console) showResult(w http.ResponseWriter, r *http.Request) error {
 	case session.PhaseClosed:
 		return seeOther(w, r, sessionPath(s, "reveal"))
 	default:
-		return c.renderAs(w, http.StatusForbidden, "reveal.html", Page{Title: "Result", Nav: "result", Session: head(s), Body: revealOf(s)})
+		return c.renderAs(w, http.StatusForbidden, "reveal.html", Page{Title: "Result", Nav: "result", Session: head(s), Body: revealOf(s, filled())})
 	}
 	v, err := resultOf(s)
 	if err != nil {
@@ -176,8 +205,15 @@ func resultOf(s *session.State) (*resultView, error) {
 		tv.Trays = traysOf(i, t, res.Answers, s.Plan)
 		v.Tests = append(v.Tests, tv)
 	}
+	if s.Plan.Practice { // it never counts, so no page gives a verdict
+		v.Outcome, v.Mark = "practice", outcomeMark(session.Undecided)
+		for i := range v.Tests {
+			v.Tests[i].Verdict, v.Tests[i].Mark = "Practice never counts: nothing is decided.", v.Mark
+		}
+	}
 	v.Sub = fmt.Sprintf("Lot %s, against lot %s. Registered analysis, %s.", s.Plan.Untreated.Words(), s.Plan.Processed.Words(), inOrder(number, len(res.Tests)-number))
 	v.Sizes = sizesOf(res.Tests)
+	v.Amended = amendedOf(s, res)
 	for _, r := range s.Releases {
 		lot := s.Plan.Untreated
 		if r.Lot == s.Plan.Processed.ID {

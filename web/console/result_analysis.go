@@ -105,16 +105,10 @@ func questionOf(t session.TestResult) string {
 
 // countedAs names what is counted, for axes and tables.
 func countedAs(t session.TestResult) string {
-	words := map[string]string{
-		session.Triangle.Key: "odd cup found", session.DuoTrio.Key: "reference matched", session.Tetrad.Key: "pairs sorted",
-	}[t.Method.Key]
-	switch {
-	case words != "":
-		return words
-	case t.Plan.Sets > 1:
+	if t.Plan.Sets > 1 && !t.Method.Overall {
 		return "tasters who mostly picked the processed lot"
 	}
-	return "processed lot picked"
+	return t.Method.CountedAs
 }
 
 // sidesOf are the margin's notes: what was fixed before the tasting.

@@ -76,7 +76,7 @@ func sizesOf(tests []session.TestResult) sizeView {
 			v.Note = fmt.Sprintf("%s: fewer than half picked the processed lot, so counted that way both figures lie at or below guessing.", capital(name))
 		}
 	}
-	v.Level = "Dots with " + listed(unique(levels)) + " intervals. One-sided tests at α go with 1 − 2α, so that interval and p never disagree."
+	v.Level = "Dots with " + listed(unique(levels)) + " intervals. One-sided tests at α go with 1 − 2α, so that interval and p of the difference never disagree."
 	pd.Lines = limitLines(tests)
 	pd.Desc, dp.Desc = sizeDesc(pd), sizeDesc(dp)
 	v.Pd, v.DPrime = look.Estimates(pd), look.Estimates(dp)

@@ -74,9 +74,9 @@ func TestNoResultBeforeTheReveal(t *testing.T) {
 	b := newTable(t, tablePlan(6), nil, true)
 	refused := func(to string) {
 		t.Helper()
-		for _, file := range []string{"result.csv", "result.json"} {
+		for _, file := range []string{"result.csv", "result.json", "result.oddcup-session"} {
 			status, body := b.get(file)
-			if status != http.StatusForbidden || strings.Contains(body, "counted_code") {
+			if status != http.StatusForbidden || strings.Contains(body, "counted_code") || strings.Contains(body, `"layout"`) {
 				t.Errorf("%s in phase %s: status %d", file, b.room.State().Phase, status)
 			}
 		}
@@ -118,7 +118,7 @@ func TestResultPageSaysWhatWasComputed(t *testing.T) {
 	// reached by guessing with probability 0.028441 (exact integers); both stand
 	// in testdata/reference, b_critical_numbers.csv and a_binomial_tails.csv.
 	b.wants(body, "13 of 24 found the odd cup", "(p\u00a0=\u00a00.028)", "13 of 24", "minimum correct 13")
-	b.wants(body, res.Answer(), "it agrees", b.room.State().Digest.String(), b.room.State().ClosedAt.String())
+	b.wants(body, res.Answer(), "they agree", b.room.State().Digest.String(), b.room.State().ClosedAt.String())
 	if len(res.Tests) != 2 {
 		t.Fatalf("%d tests", len(res.Tests))
 	}
@@ -259,6 +259,33 @@ func TestTypedWordsAreNoFormula(t *testing.T) {
 			t.Errorf("%q: %q, want %q", typed, got, want)
 		}
 	}
+}
+
+// The session file of the console is one that verifies, by the digest and the
+// head hash that the result page prints.
+func TestSessionFileVerifies(t *testing.T) {
+	b := tasted(t, tablePlan(6), 5)
+	b.revealed()
+	status, file := b.get("result.oddcup-session")
+	if status != http.StatusOK {
+		t.Fatalf("status %d: %s", status, file)
+	}
+	s := b.room.State()
+	short := []string{session.ShortDigest(s.Digest), session.ShortDigest(s.ClosedAt)}
+	for _, page := range []string{"result", "trail"} {
+		_, body := b.get(page)
+		b.wants(body, short...)
+	}
+	paper, err := session.ReadPaper(short[0], short[1])
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := session.VerifyDossier([]byte(file), paper)
+	if !r.OK() || !r.Origin.Sealed || !r.Origin.Tasting || r.Session != tableID {
+		t.Errorf("%v, %+v", r.Findings, r)
+	}
+	_, body := b.get("result")
+	b.wants(body, "Digest and drawing checked at the reveal", `href="`+b.path("result.oddcup-session")+`"`)
 }
 
 func TestTrailKeepsPicksUntilTheReveal(t *testing.T) {

@@ -34,19 +34,9 @@ type trayRow struct {
 	Own          string
 }
 
-// found words a correct answer and another one, by method.
-var found = map[string]struct{ column, right, wrong string }{
-	session.Triangle.Key:         {"odd cup", "odd cup found", "not found"},
-	session.DuoTrio.Key:          {"like the reference", "reference matched", "not matched"},
-	session.Tetrad.Key:           {"like the leftmost", "pairs sorted", "not sorted"},
-	session.PairedComparison.Key: {"processed lot", "processed lot", "untreated lot"},
-	session.ThreeAFC.Key:         {"processed lot", "processed lot", "untreated lot"},
-}
-
 // traysOf are the trays of one test with what was on them.
 func traysOf(test int, t session.TestResult, answers []session.SeatAnswer, p session.Plan) trayTable {
-	words := found[t.Method.Key]
-	table := trayTable{Name: capital(nameOf(t.Plan)), Counted: words.column, Sets: t.Plan.Sets > 1, Refers: t.Method.References() > 0}
+	table := trayTable{Name: capital(nameOf(t.Plan)), Counted: t.Method.CupHead, Sets: t.Plan.Sets > 1, Refers: t.Method.References() > 0}
 	flight := 0
 	for _, a := range answers {
 		if a.Test != test {
@@ -69,9 +59,15 @@ func traysOf(test int, t session.TestResult, answers []session.SeatAnswer, p ses
 		case a.Answer == nil:
 			row.Mark, row.Result = "empty", "no answer"
 		case a.Correct:
-			row.Mark, row.Result = "done", words.right
+			row.Mark, row.Result = "done", t.Method.Found
 		default:
-			row.Mark, row.Result = "notdone", words.wrong
+			row.Mark, row.Result = "notdone", t.Method.Missed
+		}
+		if a.Amend != nil {
+			row.Result += "; taken out after the close: " + typedWords(a.Amend.Reason)
+		}
+		if a.Answer != nil && a.Answer.Paper {
+			row.Own += ", on paper"
 		}
 		table.Rows = append(table.Rows, row)
 	}

@@ -19,6 +19,7 @@ const (
 	seatHere
 	seatAway
 	seatCalling
+	seatPaper
 	seatMoving
 	seatVoid
 	seatLeft
@@ -33,6 +34,7 @@ var seatStates = []struct{ mark, word string }{
 	seatHere:    {"here", "here"},
 	seatAway:    {"away", "away"},
 	seatCalling: {"calling", "calling"},
+	seatPaper:   {"paper", "on paper"},
 	seatMoving:  {"expected", "expected"},
 	seatVoid:    {"void", "taken out"},
 	seatLeft:    {"empty", "left"},
@@ -65,9 +67,13 @@ func tileOf(s *session.State, seat *session.Seat, sign taster.Sign) boardTile {
 	case sign.Calling != "":
 		t.State, t.Note = seatCalling, callWords(sign.Calling)
 	case seat.Claiming:
-		t.State, t.Note = seatMoving, "waits for another phone"
+		t.State, t.Note = seatMoving, waitsFor(seat)
 	case !front && len(s.Rounds) > 0:
 		t.through(seat, sign)
+	case seat.ByHand() && front:
+		t.State, t.Note, t.At = seatPaper, "since", seat.Sets[set-1].Last().At
+	case seat.ByHand():
+		t.State, t.Note, t.At = seatPaper, "came at", seat.Joined
 	case !sign.InTouch:
 		t.State = seatAway
 		if t.Note = "no sign yet"; !sign.Since.IsZero() {
@@ -98,9 +104,12 @@ func (t *boardTile) through(seat *session.Seat, sign taster.Sign) {
 			t.State, t.Note, t.At = seatVoid, fmt.Sprintf("set %d,", seat.Sets[i].Number), last.Void.At
 		default:
 			t.State, t.Note, t.At = seatLocked, "", last.Answer.At
+			if last.Answer.Paper {
+				t.Note = "from paper,"
+			}
 		}
 	}
-	if !sign.InTouch && t.State == seatLocked {
+	if !sign.InTouch && t.State == seatLocked && t.Note == "" {
 		t.Note = "phone sleeps,"
 	}
 }
@@ -220,7 +229,7 @@ func trayWords(set, take int) string {
 // field for a void's reason begins with.
 func seatPanel(s *session.State, seat *session.Seat, reason string, f *form) boardSeat {
 	b := boardSeat{
-		Session: s.ID, Number: seat.Number, Name: seat.Name.Words, Waiting: seat.Claiming, Taken: seat.Taken() && s.InFlight(seat.Number),
+		Session: s.ID, Number: seat.Number, Name: seat.Name.Words, Waiting: seat.Claiming, ByHand: seat.ByHand(), Taken: seat.Taken() && s.InFlight(seat.Number),
 		Leave: leaveField(seat.Number), Form: f,
 	}
 	b.Reason = f.Value(b.Leave)
@@ -243,8 +252,11 @@ func seatPanel(s *session.State, seat *session.Seat, reason string, f *form) boa
 				t.Says = "taken out at " + clock(take.Void.At)
 			case take.Answer != nil:
 				t.Says, t.Open = "locked at "+clock(take.Answer.At), true
+				if take.Answer.Paper {
+					t.Says = "typed in from paper at " + clock(take.Answer.At)
+				}
 			case set.Number == front && take.Number == frontTake:
-				t.Says, t.Open, t.Front = "in front of the seat", true, true
+				t.Says, t.Open, t.Front, t.Ballot = "in front of the seat", true, true, seat.Taken()
 			default:
 				t.Says, t.Open = "waits its turn", true
 			}
@@ -325,9 +337,8 @@ func nextOf(s *session.State, tiles []boardTile) boardNext {
 	case round == sets:
 		n.Say = "The last set of this flight is out. The flight can end when it is in: " + whoIsOut(tiles) + "."
 	case in && due:
-		n.Serve, n.Words, n.Ready = round+1, "Serve the next set, after the look", true
-		n.Say = fmt.Sprintf("Set %d is in. The registered rule looks at the whole round before set %d is served. You hear go on or stop, and nothing else.", round, round+1)
-		n.Warn = fmt.Sprintf("After the look, set %d can't be poured again.", round)
+		n.Serve, n.Words, n.Ready = round+1, "Take the look", true
+		n.Say = fmt.Sprintf("Set %d is in. The registered rule looks at the whole round before set %d is poured. You hear go on or stop, and nothing else.", round, round+1)
 	case in:
 		n.Serve, n.Ready = round+1, true
 		n.Say = fmt.Sprintf("Set %d is in. Set %d is the %s.", round, round+1, testName(s.Plan, round+1))
@@ -369,7 +380,7 @@ func whoIsOut(tiles []boardTile) string {
 		}
 	}
 	var words []string
-	for _, state := range []seatState{seatTasting, seatHere, seatAway, seatMoving, seatCalling} {
+	for _, state := range []seatState{seatTasting, seatHere, seatPaper, seatAway, seatMoving, seatCalling} {
 		if n := counts[state]; n > 0 {
 			words = append(words, fmt.Sprintf("%d %s", n, seatStates[state].word))
 		}
@@ -400,7 +411,7 @@ func unanswered(s *session.State) string {
 	}
 	say := "Every set of every seat has an answer."
 	if missing, seats := missingOf(s, poured); missing > 0 {
-		say = fmt.Sprintf("%s of %s would stay without an answer and count as missing on the report. No phone can send one afterwards.",
+		say = fmt.Sprintf("%s of %s would stay without an answer and count as missing on the report. No phone can send one afterwards, and no ballot can be typed in.",
 			counted(missing, "set"), seatsInWords(seats))
 	}
 	if !severalFlights(s.Plan) {

@@ -14,7 +14,7 @@ import (
 func sequentialPlan() session.Plan {
 	p := tablePlan(12)
 	p.Tests = []session.TestPlan{{
-		Method: session.DuoTrio.Key, Goal: session.GoalBoth, Sets: 4, Alpha: 0.05, Beta: 0.1, Pd: 0.4, PdLimit: 0.4, Power: 0.8, Sequential: true,
+		Method: session.DuoTrio.Key, Goal: session.GoalDifference, Sets: 4, Alpha: 0.05, Beta: 0.1, Pd: 0.4, Power: 0.8, Sequential: true,
 	}}
 	return p
 }
@@ -22,10 +22,13 @@ func sequentialPlan() session.Plan {
 // round serves a set and has so many of the twelve right.
 func (b *table) round(set, right int) {
 	b.t.Helper()
-	b.press("serve", "board", "round", num(float64(set)))
+	if b.room.State().LookDue() {
+		b.press("serve", "board", "round", num(float64(set))) // the look alone
+	}
 	if b.room.State().Stopped {
 		return
 	}
+	b.press("serve", "board", "round", num(float64(set)))
 	for seat := 1; seat <= 12; seat++ {
 		b.answer(seat, set, seat <= right)
 	}
@@ -51,13 +54,15 @@ func TestHostHearsGoOnAndStopOnly(t *testing.T) {
 	}
 	b.wants(body, "Not every seat has answered this set")
 	b.answer(12, 1, false)
-	b.wants(b.page("board"), "Serve the next set, after the look", "You hear go on or stop, and nothing else.")
+	b.wants(b.page("board"), "Take the look", "You hear go on or stop, and nothing else.")
 	b.round(2, 9) // 17 of 24
-	b.wants(b.page("board"), "Serve the next set, after the look")
+	b.wants(b.page("board"), "Take the look")
 	b.press("serve", "board", "round", "3")
 	body = b.page("board")
 	b.wants(body, "The registered rule says go on.")
-	b.saysNot(body, "17 of", "correct", "says stop")
+	b.saysNot(body, "17 of", "correct", "says stop", "Take the look")
+	b.wants(body, "Serve set 3")
+	b.press("serve", "board", "round", "3")
 	for seat := 1; seat <= 12; seat++ {
 		b.answer(seat, 3, seat <= 9) // 26 of 36
 	}

@@ -159,7 +159,7 @@ func (c *Console) openTasting(w http.ResponseWriter, r *http.Request) error {
 	releases := c.Rooms.Lab().State().ReleasesOf(plan.Untreated.ID, plan.Processed.ID)
 	_, err = c.do(r.Context(), room, session.Open{Releases: releases})
 	if errors.Is(err, session.ErrReleased) {
-		return c.lobbyPage(w, r, room.State(), http.StatusConflict)
+		return c.lobbyPage(w, r, room.State(), http.StatusConflict, filled())
 	}
 	if err != nil {
 		return err
@@ -230,21 +230,21 @@ func (c *Console) liveTable(w http.ResponseWriter, r *http.Request) error {
 	seat := chosenSeat(r, room.State())
 	switch r.URL.Query().Get("page") {
 	case "lobby":
-		return c.live(w, r, room, func(s *session.State) (map[string]template.HTML, error) {
-			v, err := c.lobby(s, seat)
+		return c.live(w, r, room, c.withSeal(func(s *session.State) (map[string]template.HTML, error) {
+			v, err := c.lobby(s, seat, filled())
 			if err != nil {
 				return nil, err
 			}
 			return c.lobbyParts(v)
-		})
+		}))
 	case "board":
-		return c.live(w, r, room, func(s *session.State) (map[string]template.HTML, error) {
+		return c.live(w, r, room, c.withSeal(func(s *session.State) (map[string]template.HTML, error) {
 			return c.boardParts(c.board(s, seat, filled()))
-		})
+		}))
 	case "reveal":
-		return c.live(w, r, room, func(s *session.State) (map[string]template.HTML, error) {
-			return c.fragments(map[string]string{"reveal-go": "reveal-go"}, revealOf(s))
-		})
+		return c.live(w, r, room, c.withSeal(func(s *session.State) (map[string]template.HTML, error) {
+			return c.fragments(map[string]string{"reveal-go": "reveal-go"}, revealOf(s, filled()))
+		}))
 	}
 	return problem{http.StatusNotFound, "There is no such page.", "Go to the home page."}
 }

@@ -28,6 +28,8 @@ type trailView struct {
 	Digest   session.Hash
 	ClosedAt session.Hash
 	Next     navItem // where the session goes on
+	Seal     sealView
+	Form     *form
 }
 
 func (c *Console) showTrail(w http.ResponseWriter, r *http.Request) error {
@@ -35,11 +37,17 @@ func (c *Console) showTrail(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s := room.State()
-	v := trailView{ID: s.ID, Title: head(s).Title, Phase: s.Phase, Digest: s.Digest, ClosedAt: s.ClosedAt, Next: nextPage(s)}
+	return c.trailPage(w, room.State(), http.StatusOK, filled())
+}
+
+func (c *Console) trailPage(w http.ResponseWriter, s *session.State, status int, f *form) error {
+	v := trailView{
+		ID: s.ID, Title: head(s).Title, Phase: s.Phase, Digest: s.Digest, ClosedAt: s.ClosedAt, Next: nextPage(s),
+		Seal: sealOf(s, f), Form: f,
+	}
 	v.Lines = trailLines(s)
 	v.Answer = fmt.Sprintf("%s, each bound to the one before.", entries(len(v.Lines)))
-	return c.render(w, "trail.html", Page{Title: "Trail", Nav: "trail", Session: head(s), Body: v})
+	return c.renderAs(w, status, "trail.html", Page{Title: "Trail", Nav: "trail", Session: head(s), Body: v})
 }
 
 // trailLines are all entries in words; the first of each flight says which it
@@ -160,11 +168,11 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 		}
 		return after + ": " + strings.TrimSuffix(strings.ToLower(lookWords(e)[:1])+lookWords(e)[1:], ": close the session.") + "."
 	case *session.SealBroken:
-		return fmt.Sprintf("Seal broken before the reveal: %s.", typedWords(e.Reason))
+		return "Seal broken before the reveal: " + ended(typedWords(e.Reason))
 	case *session.Amended:
-		return fmt.Sprintf("After the close, seat %d, %s taken out: %s. The registered result stands.", e.Seat, trayWords(e.Set, e.Take), typedWords(e.Reason))
+		return fmt.Sprintf("After the close, seat %d, %s taken out: %s The registered result stands.", e.Seat, trayWords(e.Set, e.Take), ended(typedWords(e.Reason)))
 	case *session.DeviationNoted:
-		return fmt.Sprintf("Not as planned: %s.", typedWords(e.Words))
+		return "Not as planned: " + ended(typedWords(e.Words))
 	case *session.PourSheetOpened:
 		return "Pour sheet opened with the PIN."
 	case *session.PourSheetPrinted:
@@ -258,6 +266,15 @@ func risksOf(t session.TestPlan) string {
 		words = append(words, "may stop early")
 	}
 	return strings.Join(words, ", ")
+}
+
+// ended ends words that a person typed with a full stop, if nothing else ends
+// them.
+func ended(words string) string {
+	if strings.HasSuffix(words, ".") || strings.HasSuffix(words, "!") || strings.HasSuffix(words, "?") {
+		return words
+	}
+	return words + "."
 }
 
 // typedWords are what a person typed, which may have been erased since.

@@ -211,7 +211,7 @@ func strip(code string, w, h float64) template.HTML {
 // from screen readers: a word always stands beside it. The names are
 //
 //	expected here tasting onphone locked away calling empty void done notdone
-//	rinse caution sealed different small similar undecided
+//	rinse caution sealed broken paper different small similar undecided
 //
 // The last four, outcomes, are 40/24 as wide as high. Mark panics on any other
 // name, which is a fault of the page that asks.

@@ -65,7 +65,7 @@ func TestTapeOutline(t *testing.T) {
 }
 
 func TestMarks(t *testing.T) {
-	names := strings.Fields("expected here tasting onphone locked away calling empty void done notdone rinse caution sealed different small similar undecided")
+	names := strings.Fields("expected here tasting onphone locked away calling empty void done notdone rinse caution sealed broken paper different small similar undecided")
 	seen := map[string]string{}
 	for _, name := range names {
 		got := Mark(name, 24)

@@ -26,6 +26,7 @@ var known = []struct {
 	{session.ErrNewer, Words{"version", 500, "This session was written by a newer version of oddcup.", "Start the newer version on this file."}},
 	{session.ErrBadEntry, Words{"journal", 500, "An entry of this session's journal can't be read.", "Keep the file as it is, and go on with a copy made before."}},
 	{session.ErrChain, Words{"journal", 500, "This session's journal is not as it was written: its chain is broken.", "Keep the file as it is, and go on with a copy made before."}},
+	{session.ErrDossier, Words{"file", 422, "This is no session file as oddcup writes it.", "Take a copy made before, or ask its laboratory for another."}},
 	{session.ErrConflict, Words{"journal", 500, "Something else has written to this session's journal.", "Stop every oddcup that uses the file, then start one again."}},
 	{session.ErrSenseless, Words{"journal", 500, "The entries of this session's journal don't follow from one another.", "Keep the file as it is: another hand has written to it. Go on with a copy made before."}},
 	{session.ErrNoSession, Words{"door", 404, "There is no such session.", "Choose one on the home page."}},

@@ -18,8 +18,8 @@ import (
 // holds this list to the source.
 var sentinels = map[string]error{
 	"ErrAnswered": session.ErrAnswered, "ErrBadEntry": session.ErrBadEntry, "ErrClosedRoom": session.ErrClosedRoom,
-	"ErrConflict": session.ErrConflict,
-	"ErrChain":    session.ErrChain, "ErrFlight": session.ErrFlight, "ErrFrozen": session.ErrFrozen, "ErrFull": session.ErrFull,
+	"ErrConflict": session.ErrConflict, "ErrDossier": session.ErrDossier,
+	"ErrChain": session.ErrChain, "ErrFlight": session.ErrFlight, "ErrFrozen": session.ErrFrozen, "ErrFull": session.ErrFull,
 	"ErrJournal": session.ErrJournal, "ErrNewer": session.ErrNewer, "ErrNoLot": session.ErrNoLot,
 	"ErrNoMore": session.ErrNoMore, "ErrNoPin": session.ErrNoPin, "ErrNoSeat": session.ErrNoSeat,
 	"ErrNoSession": session.ErrNoSession, "ErrNotFront": session.ErrNotFront, "ErrNotHere": session.ErrNotHere,

@@ -79,8 +79,8 @@ func TestTetradOnAPhone(t *testing.T) {
 		t.Fatalf("the host kept %+v; the codes are %v", a, codes)
 	}
 	// The tray's order tells whether it was right; the phone says just that.
-	right, told := b.room.State().Practised(1, 1, 0)
-	want := map[bool]string{true: "This answer is right.", false: "This answer is not right."}[right]
+	right, counted, told := b.room.State().Practised(1, 1, 0)
+	want := map[bool]string{true: "This answer is right.", false: fmt.Sprintf("This answer is not right: %d goes with %d.", counted[0], counted[1])}[right]
 	if !told {
 		t.Fatal("a practice session tells nothing")
 	}

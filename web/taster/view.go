@@ -22,7 +22,7 @@ const (
 func viewOf(s *session.State, sign func(seat int) Sign, asked int, token session.Hash) viewOut {
 	p := s.Plan
 	v := viewOut{
-		T: "view", V: WireVersion, Title: p.Title, Demo: s.Demo,
+		T: "view", V: WireVersion, Title: p.Title, Demo: s.Demo, Practice: p.Practice,
 		Sets: p.SetsPerSeat(), Cups: p.CupsPerSeat(),
 		Serving:   fmt.Sprintf("%.0f to %.0f °C", p.Serving.LowC, p.Serving.HighC),
 		Swallow:   p.Serving.Swallow,
@@ -109,8 +109,11 @@ func (v *viewOut) atDoor(s *session.State, asked int) {
 // in practice sessions only.
 func keptOf(s *session.State, seat, set, take int, a *session.Answer) keptEntry {
 	k := keptEntry{Set: set, Take: take, Pick: a.Pick, Also: a.Also, Guess: a.Guess, At: a.At}
-	if right, ok := s.Practised(seat, set, take); ok {
-		k.Right = &right
+	if right, counted, ok := s.Practised(seat, set, take); ok {
+		k.Right, k.Answer = &right, counted[0]
+		if len(counted) > 1 {
+			k.AnswerAlso = counted[1]
+		}
 	}
 	return k
 }
@@ -149,7 +152,11 @@ func (v *viewOut) atTable(s *session.State, seat *session.Seat) {
 		v.Step, v.Say = stepDone, "Your flight has ended. The others follow; nothing more is asked of you for this seat."
 		return
 	}
-	if len(s.Rounds) == len(seat.Sets) || s.Stopped {
+	if s.Stopped {
+		v.Step, v.Say = stepDone, "The test has ended early, as was planned. No further tray comes. The host closes the session when everybody has answered."
+		return
+	}
+	if len(s.Rounds) == len(seat.Sets) {
 		v.Step, v.Say = stepDone, "All sets are in. The host closes the session when everybody has answered."
 		return
 	}

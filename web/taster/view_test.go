@@ -399,7 +399,7 @@ func TestViewOfMethods(t *testing.T) {
 			if len(kept) != 1 || kept[0].Pick != pick || kept[0].Also != also {
 				t.Fatalf("%s: kept %+v, want %d and %d", c.test.Method, kept, pick, also)
 			}
-			if right, _ := b.room.State().Practised(1, 1, 0); (kept[0].Right != nil) != practice || practice && *kept[0].Right != right {
+			if right, _, _ := b.room.State().Practised(1, 1, 0); (kept[0].Right != nil) != practice || practice && *kept[0].Right != right {
 				t.Errorf("%s, practice %v: told %v", c.test.Method, practice, kept[0].Right)
 			}
 			if practice {

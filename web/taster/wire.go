@@ -60,6 +60,7 @@ type viewOut struct {
 	V         int         `json:"v"`
 	Title     string      `json:"title"`
 	Demo      bool        `json:"demo"`
+	Practice  bool        `json:"practice,omitempty"`
 	Light     string      `json:"light"`
 	Step      string      `json:"step"`
 	Seat      int         `json:"seat"`
@@ -105,6 +106,9 @@ type keptEntry struct {
 
 	// Right is told in practice sessions only.
 	Right *bool `json:"right,omitempty"`
+	// Answer and AnswerAlso are the right answer, told with Right.
+	Answer     session.Code `json:"answer,omitempty"`
+	AnswerAlso session.Code `json:"answerAlso,omitempty"`
 }
 
 type resultOut struct {

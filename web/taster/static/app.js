@@ -75,8 +75,8 @@ function onView(view) {
 function onKept(kept) {
   // Sent twice, answered twice: the second time it has left the outbox already.
   if (!outbox.all().some((f) => f.id === kept.id)) return;
-  const { set, take, pick, also, guess, at, right } = kept;
-  const answer = { set, take, pick, also, guess, at, right };
+  const { set, take, pick, also, guess, at, right, answer: known, answerAlso } = kept;
+  const answer = { set, take, pick, also, guess, at, right, answer: known, answerAlso };
   local.pick = null;
   place.keep(answer);
   if (place.view && !place.view.kept.some((k) => k.set === set && k.take === take)) place.view.kept.push(answer);

@@ -104,6 +104,7 @@ export function frame(view, l, act, o) {
     </header>
     <main class="body">
       ${!l.lasting && html`<p class="notice">${mark('caution')} <span>This browser keeps nothing between visits. Leave this page open until the end.</span></p>`}
+      ${view?.practice && html`<p class="notice">${mark('empty')} <span>Practice: you are told at once whether an answer is right. Nothing counts.</span></p>`}
       ${view?.demo && html`<p class="notice">${mark('empty')} <span>A demonstration: everything in it is invented and nothing counts.</span></p>`}
       ${o.body}
     </main>

@@ -8,7 +8,7 @@
  * @typedef {{t: 'tray', set: number, take: number, code: number}} Tray
  * @typedef {'spill' | 'tray' | 'unwell' | 'other'} Why
  *
- * @typedef {{set: number, take: number, pick: number, also?: number, guess: boolean, at: string, right?: boolean}} Kept
+ * @typedef {{set: number, take: number, pick: number, also?: number, guess: boolean, at: string, right?: boolean, answer?: number, answerAlso?: number}} Kept
  *   An answer on the host's disk. `at` is the host's clock, UTC. An answer of
  *   two names the pair of the leftmost cup, whichever pair was picked. `right`
  *   is told in practice sessions only.
@@ -47,6 +47,7 @@
  * @property {number} v
  * @property {string} title
  * @property {boolean} [demo]  a demonstration that never counts
+ * @property {boolean} [practice]  whether answers are right is told at once
  * @property {'' | 'red'} light
  * @property {'door' | 'lobby' | 'wait' | 'set' | 'done' | 'over' | 'results'} step
  * @property {number} seat      0: none yet

@@ -33,8 +33,10 @@ function words(pick, pairs) {
  * told says whether an answer was right, where the host told; else it is ''.
  * @param {import('../frames.js').Kept} kept
  */
-export function told({ right }) {
-  return right === undefined ? '' : right ? 'This answer is right.' : 'This answer is not right.';
+export function told({ right, answer, answerAlso }) {
+  if (right === undefined) return '';
+  if (right || !answer) return right ? 'This answer is right.' : 'This answer is not right.';
+  return `This answer is not right: ${codeText(answer)}${answerAlso ? ` goes with ${codeText(answerAlso)}` : ' is'}.`;
 }
 
 /**
