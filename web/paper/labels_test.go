@@ -24,10 +24,13 @@ func TestLabelsKeepToTheirStock(t *testing.T) {
 			pdf := must(t)(LabelsPDF(headOf(s), stock, pages))
 			checkSize(t, pdf, stock.Paper, len(pages))
 			inset := stock.form().inset
+			corner := func(i int) (x, y float64) { // by the measures alone
+				return stock.Left + float64(i%stock.Columns)*stock.StepX, stock.Top + float64(i/stock.Columns)*stock.StepY
+			}
 			// on gives the label that a word stands on, from 0; -1 for none.
 			on := func(w word) int {
 				for i := range stock.Each() {
-					x, y := stock.corner(i)
+					x, y := corner(i)
 					if w.left > x+inset-0.3 && w.right < x+stock.Width-inset+0.3 && w.top > y+inset-1.2 && w.foot < y+stock.Height-inset+1.2 {
 						return i
 					}
@@ -74,7 +77,7 @@ func TestLabelsKeepToTheirStock(t *testing.T) {
 			for _, n := range []int{1, len(pages)} {
 				ink := rendered(t, pdf, n, dpi)
 				for i := range stock.Each() {
-					x, y := stock.corner(i)
+					x, y := corner(i)
 					used := i < pages[n-1].Used+len(pages[n-1].Items)
 					inside := ink.in(x+inset-0.3, y+inset-0.3, x+stock.Width-inset+0.3, y+stock.Height-inset+0.3)
 					whole := ink.in(x, y, x+stock.Width, y+stock.Height)

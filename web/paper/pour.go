@@ -217,6 +217,7 @@ func Fill(s session.Serving) string {
 // Worksheet is a blank pour sheet for one method, to be filled in by hand.
 type Worksheet struct {
 	Title     string
+	How       string // how to fill it in
 	Places    []string
 	Page, All int
 }
@@ -234,6 +235,7 @@ func (Worksheet) Rows() [][]struct{} {
 // its layout.
 func Worksheets(p session.Plan) []Worksheet {
 	var all []Worksheet
+	how := Fill(p.Serving) + " In the square: the vessel’s mark, as it stands on the vessel. In the thin box: the tick."
 	seen := map[string]bool{}
 	for _, t := range p.Tests {
 		m, ok := session.MethodByKey(t.Method)
@@ -241,7 +243,7 @@ func Worksheets(p session.Plan) []Worksheet {
 			continue
 		}
 		seen[m.Key] = true
-		all = append(all, Worksheet{Title: "Blank worksheet: " + m.Name, Places: places(m)})
+		all = append(all, Worksheet{Title: "Blank worksheet: " + m.Name, How: how, Places: places(m)})
 	}
 	for i := range all {
 		all[i].Page, all[i].All = i+1, len(all)

@@ -183,8 +183,7 @@ func WorksheetPDF(h Head, size Size, sheets []Worksheet) ([]byte, error) {
 			d.line(x, y+0.8, x+length, y+0.8, hairline)
 			x += length + 6
 		}
-		y = d.wrap(margin, y+6.2, d.size().Width-2*margin, regular, 9.5,
-			Fill(h.Serving)+" In the square: the vessel’s mark, as it stands on the vessel. In the thin box: the tick.")
+		y = d.wrap(margin, y+6.2, d.size().Width-2*margin, regular, 9.5, s.How)
 		y -= 2.2
 		t := d.newTable(y, len(s.Places), 6, 14)
 		y = d.heads(t, y, s.Places)
