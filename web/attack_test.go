@@ -532,7 +532,10 @@ func TestPhonesDoNoHostsWork(t *testing.T) {
 	if s := b.room.State(); s.Seq != seq || s.Broken != nil {
 		t.Fatalf("the journal went from %d to %d entries", seq, s.Seq)
 	}
-	// A lock that calls itself typed in from paper is a phone's lock.
+	// A lock that calls itself typed in from paper is a phone's lock. The lines
+	// above took seat 1 over from the first one.
+	one = hello(b, b.room.State().PlaceDoor(1), phoneToken(1))
+	until(b, one, `"t":"view"`)
 	lock := lockFrame(77, 1, 0, b.room.State().Codes(1, 1, 0)[0])
 	say(b, one, strings.TrimSuffix(lock, "}")+`,"paper":true,"Paper":true,"seat":3}`)
 	until(b, one, `"t":"kept"`)

@@ -283,16 +283,20 @@ func (r *recorder) look(name string) {
 	r.point++
 	for _, side := range []string{"console", "tasters"} {
 		for _, path := range r.addresses(side) {
-			r.ask(side, "GET", path, nil, name)
+			if files(name) || !strings.Contains(path, ".pdf") {
+				r.ask(side, "GET", path, nil, name)
+			}
 		}
 		if r.brief {
 			continue
 		}
 		for _, path := range r.oddAddresses(side) {
-			r.ask(side, "GET", path, nil, name)
+			if files(name) || !strings.Contains(path, ".pdf") {
+				r.ask(side, "GET", path, nil, name)
+			}
 		}
 		for _, path := range append(r.addresses(side), r.oddAddresses(side)...) {
-			if name == "replacement called" || name == "all in" {
+			if files(name) && !strings.Contains(path, ".pdf?") {
 				r.askOddly(side, path, name)
 			}
 		}
@@ -303,6 +307,12 @@ func (r *recorder) look(name string) {
 	if !r.brief {
 		r.inMemory(name)
 	}
+}
+
+// files reports whether PDF files are asked for at a point of the play: they
+// take long to make, and change only where trays, seats or their lists do.
+func files(name string) bool {
+	return name == "replacement called" || name == "all in"
 }
 
 // addresses fills the patterns of all GET routes with this session's names.
