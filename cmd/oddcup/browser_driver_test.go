@@ -282,21 +282,33 @@ func (p *tab) painted() {
 	}
 }
 
-// see takes a screenshot, keeps it where they are wanted, and looks at it: it
-// must not be blank, and under red lamps no pixel may hold green or blue, nor
-// may a phone be brighter than a mean relative luminance of 0.015.
+// see takes a screenshot, keeps it where they are wanted, and looks at it. A
+// page that redraws itself in the moment of the change may show both themes in
+// one frame, so what is wrong must still be wrong after a rest.
 func (p *tab) see(name string, red bool) {
 	p.b.t.Helper()
+	p.keep(name)
+	wrong := ""
+	for try := range 4 {
+		time.Sleep(time.Duration(try) * 150 * time.Millisecond)
+		if wrong = p.wrongIn(name, red); wrong == "" {
+			return
+		}
+	}
+	p.b.t.Errorf("%s: screenshot %s %s", p.name, name, wrong)
+}
+
+// wrongIn says what is wrong in a screenshot: it must not be blank, and under
+// red lamps no pixel may hold green or blue, nor may a phone be brighter than a
+// mean relative luminance of 0.015.
+func (p *tab) wrongIn(name string, red bool) string {
 	shot, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
 	if err != nil {
-		p.b.t.Errorf("%s: screenshot %s: %v", p.name, name, err)
-		return
+		return "can't be taken: " + err.Error()
 	}
-	p.keep(name)
 	picture, err := png.Decode(bytes.NewReader(shot))
 	if err != nil {
-		p.b.t.Errorf("%s: screenshot %s: %v", p.name, name, err)
-		return
+		return "can't be read: " + err.Error()
 	}
 	colours := map[color.RGBA]int{}
 	b := picture.Bounds()
@@ -306,16 +318,15 @@ func (p *tab) see(name string, red bool) {
 		}
 	}
 	if len(colours) < 3 {
-		p.b.t.Errorf("%s: screenshot %s is blank", p.name, name)
+		return "is blank"
 	}
 	if !red {
-		return
+		return ""
 	}
 	seen, light := 0, 0.0
 	for c, n := range colours {
 		if c.G != 0 || c.B != 0 {
-			p.b.t.Errorf("%s: screenshot %s has %d pixels of #%02x%02x%02x under red lamps", p.name, name, n, c.R, c.G, c.B)
-			break
+			return fmt.Sprintf("has %d pixels of #%02x%02x%02x under red lamps", n, c.R, c.G, c.B)
 		}
 		// Relative luminance of pure red (WCAG 2.2).
 		v := float64(c.R) / 255
@@ -328,8 +339,9 @@ func (p *tab) see(name string, red bool) {
 		seen += n
 	}
 	if mean := light / float64(max(seen, 1)); p.phone && strings.Contains(name, "-390-") && mean > 0.015 {
-		p.b.t.Errorf("%s: screenshot %s has a mean luminance of %.4f under red lamps; 0.015 is the most", p.name, name, mean)
+		return fmt.Sprintf("has a mean luminance of %.4f under red lamps; 0.015 is the most", mean)
 	}
+	return ""
 }
 
 // audit runs axe over the page.
