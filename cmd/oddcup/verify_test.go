@@ -190,60 +190,109 @@ func TestVerifyJSON(t *testing.T) {
 	}
 }
 
-// Bytes of journals are changed in the database itself: each is found, and the
-// entry named.
+// Every byte of a journal's entries and of the words beside it is changed in the
+// database file itself, one at a time: each is found, and the entry named.
 func TestVerifyFindsChangedBytes(t *testing.T) {
 	f := newBenchFile(t)
 	whole, err := os.ReadFile(f.path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	// Every value of the revealed journal and of its texts, at several places.
-	type place struct{ from, at, n int }
-	var places []place
+	type value struct {
+		at    []int // bbolt leaves old copies in free pages: all are changed
+		n     int
+		where string
+	}
+	var values []value
 	db, err := bolt.Open(f.path, 0o600, &bolt.Options{ReadOnly: true})
 	if err != nil {
 		t.Fatal(err)
 	}
 	err = db.View(func(tx *bolt.Tx) error {
-		entry := 0
-		return tx.Bucket([]byte("v1")).Bucket([]byte("journals")).Bucket([]byte(f.revealed)).ForEach(func(_, v []byte) error {
-			entry++
-			from := bytes.Index(whole, v)
-			if from < 0 || len(v) < 100 {
-				return fmt.Errorf("entry %d is not in the file", entry)
+		for _, bucket := range []string{"journals", "texts"} {
+			n := 0
+			if err := tx.Bucket([]byte("v1")).Bucket([]byte(bucket)).Bucket([]byte(f.revealed)).ForEach(func(k, v []byte) error {
+				n++
+				var at []int
+				for from := 0; ; {
+					i := bytes.Index(whole[from:], append(bytes.Clone(k), v...))
+					if i < 0 {
+						break
+					}
+					at = append(at, from+i+len(k))
+					from += i + 1
+				}
+				if len(at) == 0 {
+					return fmt.Errorf("%s: value %d is not in the file", bucket, n)
+				}
+				where := fmt.Sprintf("text %x", k)
+				if bucket == "journals" {
+					where = fmt.Sprintf("entry %d", n)
+				}
+				values = append(values, value{at, len(v), where})
+				return nil
+			}); err != nil {
+				return err
 			}
-			for at := entry % 7; at < len(v); at += 7 + len(v)/20 {
-				places = append(places, place{from, at, entry})
-			}
-			return nil
-		})
+		}
+		return nil
 	})
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if err != nil || len(places) < 200 {
-		t.Fatalf("%d places, %v", len(places), err)
+	if err != nil || len(values) < 15 {
+		t.Fatalf("%d values, %v", len(values), err)
 	}
 	spoilt := filepath.Join(t.TempDir(), "spoilt.oddcup")
-	for i, p := range places {
-		b := bytes.Clone(whole)
-		b[p.from+p.at] ^= 1 << (i % 8)
-		if err := os.WriteFile(spoilt, b, 0o600); err != nil {
-			t.Fatal(err)
-		}
-		out, errs, code := command(t, "verify", spoilt)
-		want := fmt.Sprintf("%s: can't be read, 0 entries: WRONG\n  first: entry %d: ", f.revealed, p.n)
-		if code != 1 || !strings.Contains(out, want) || !trouble(errs) || strings.Count(out, "\n") != 5 {
-			t.Fatalf("entry %d, byte %d: code %d, %q, %q", p.n, p.at, code, out, errs)
-		}
-		if i > 0 {
-			continue
-		}
-		if out, _, _ := command(t, "verify", spoilt, "--json"); !strings.Contains(out, fmt.Sprintf(`"entry": %d,`, p.n)) || !strings.Contains(out, `"wrong": 1,`) {
-			t.Errorf("as JSON: %s", out)
+	if err := os.WriteFile(spoilt, whole, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	file, err := os.OpenFile(spoilt, os.O_RDWR, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	change := func(v value, i int, by byte) {
+		for _, at := range v.at {
+			if _, err := file.WriteAt([]byte{whole[at+i] ^ by}, int64(at+i)); err != nil {
+				t.Fatal(err)
+			}
 		}
 	}
+	tries := 0
+	for _, v := range values {
+		for i := range v.n {
+			change(v, i, 1<<(i%8))
+			tries++
+			db, err := store.OpenToRead(spoilt, store.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			r, err := reportOf(t.Context(), db, f.revealed, session.Paper{})
+			if err := db.Close(); err != nil {
+				t.Fatal(err)
+			}
+			first, ok := r.First()
+			if err != nil || !ok || !strings.HasPrefix(first.String(), v.where+":") {
+				t.Fatalf("%s, byte %d: %v, %q", v.where, i, err, first)
+			}
+			if i == 0 { // and once through the command
+				out, errs, code := command(t, "verify", spoilt)
+				want := fmt.Sprintf("%s: can't be read, 0 entries: WRONG\n  first: %s: ", f.revealed, v.where)
+				if code != 1 || !strings.Contains(out, want) || !trouble(errs) || strings.Count(out, "\n") != 5 {
+					t.Errorf("%s: code %d, %q, %q", v.where, code, out, errs)
+				}
+				if out, _, _ := command(t, "verify", spoilt, "--json"); !strings.Contains(out, `"wrong": 1,`) {
+					t.Errorf("%s as JSON: %s", v.where, out)
+				}
+			}
+			change(v, i, 0)
+		}
+	}
+	if now, err := os.ReadFile(spoilt); err != nil || !bytes.Equal(now, whole) {
+		t.Errorf("the file is not as it was, %v", err)
+	}
+	t.Logf("%d bytes of %d values", tries, len(values))
 }
 
 // Who writes to the database with its hashes is found by the index, the seal, the
