@@ -59,12 +59,7 @@ func (s sizeSearch) run() (first, stable, proven int) {
 // bounds returns a size below which no test keeps both risks and one from
 // which this one does. Each leaves 1e-9 of itself for rounding.
 func (s sizeSearch) bounds() (from, to float64) {
-	from = smallestPanel
-	if reached := 1 - s.missed; s.highest < reached {
-		from = max(from,
-			divergence(s.highest, reached)/divergence(s.null, s.alt),
-			divergence(reached, s.highest)/divergence(s.alt, s.null))
-	}
+	from = max(smallestPanel, FewestAnswers(s.null, s.highest, s.missed, s.alt))
 	// A threshold t further from null serves level and hurts missed.
 	nullNeeds := func(t float64) float64 { return -math.Log(s.level) / divergence(t, s.null) }
 	altNeeds := func(t float64) float64 { return -math.Log(s.missed) / divergence(t, s.alt) }
