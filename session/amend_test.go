@@ -21,7 +21,7 @@ func TestPaperBallot(t *testing.T) {
 	if n := g.s.SeatOfToken(Hash{}); n != 0 {
 		t.Errorf("the zero token has seat %d", n)
 	}
-	g.do(FreezeList{}, Open{releases()}, Serve{1})
+	g.do(FreezeList{}, Open{releases()}, Serve{Round: 1})
 	lock := g.answer(2, 1, 0, true)
 	lock.Paper = true
 	g.do(lock)

@@ -388,9 +388,18 @@ func powerOf(n int, p TestPlan, m Method, pd float64) float64 {
 // Positions are how often a cup in each place was named, left to right: the
 // first cup of an answer, or in a tetrad the one named with the leftmost.
 func (r Result) Positions(test int) []int {
+	return r.positions(test, func(a SeatAnswer) bool { return a.Void == nil })
+}
+
+// AmendedPositions are the Positions without the sets taken out after the close.
+func (r Result) AmendedPositions(test int) []int {
+	return r.positions(test, func(a SeatAnswer) bool { return a.Void == nil && a.Amend == nil })
+}
+
+func (r Result) positions(test int, in func(SeatAnswer) bool) []int {
 	var counts []int
 	for _, a := range r.Answers {
-		if a.Test != test || a.Answer == nil || a.Void != nil {
+		if a.Test != test || a.Answer == nil || !in(a) {
 			continue
 		}
 		if counts == nil {

@@ -16,7 +16,7 @@ func (r Result) Answer() string {
 	if r.Practice {
 		return "This was practice. It never counts, so nothing is decided about the lots."
 	}
-	first, rest, blank := r.split()
+	first, rest, _ := r.split()
 	if first == nil || first.N == 0 {
 		return "There is no answer: no set of the first test counts."
 	}
@@ -24,14 +24,28 @@ func (r Result) Answer() string {
 	if first.claims() {
 		say = furtherWords(say, rest)
 	}
-	if blank != nil && blank.Plan.WantsDifference() && blank.claims() {
-		as := ""
-		if first.Outcome == Different || first.Outcome == DifferentSmall {
-			as = " as well"
+	if r.BrewingTold() {
+		// A plain yes must not stand first: it may be the brewing's.
+		if plain, ok := strings.CutPrefix(say, "Yes. "); ok {
+			say = plain
+		} else if plain, ok := strings.CutPrefix(say, "Yes, by little. "); ok {
+			say = plain
 		}
-		say += " But two brews of one lot could be told apart" + as + ": the brewing may be what was tasted."
+		say = "The brewing may be what was tasted: two brews of one lot could be told apart. " + say
 	}
 	return say
+}
+
+// BrewingTold reports whether a blank test found a difference: people could tell
+// two brews of one lot apart, so that what the other tests found may be the
+// brewing.
+func (r Result) BrewingTold() bool {
+	for _, t := range r.Tests {
+		if t.Plan.Blank != "" && t.Plan.WantsDifference() && t.claims() {
+			return true
+		}
+	}
+	return false
 }
 
 // split gives the first test of the two lots, those after it, and the blank

@@ -39,6 +39,7 @@ func (s *State) Apply(rec Recorded) {
 		}
 	case *Opened:
 		s.Releases, s.Tasting = e.Releases, true
+		s.applyOpening(rec)
 		if s.Phase != PhaseOpen {
 			s.enter(PhaseOpen, rec)
 		}
@@ -68,15 +69,20 @@ func (s *State) Apply(rec Recorded) {
 		}
 		s.Flight = e.Flight + 1
 		s.LobbyOpen, s.Frozen, s.Tasting, s.Paused, s.Rounds = false, false, false, false, nil
+		s.Confirmed, s.Temperatures = nil, nil
 	case *Looked:
 		s.looks = append(s.looks, lookTaken{*e, s.tallyOf(s.sequentialTest())})
 		s.Stopped = s.Stopped || e.Stop
 	case *SealBroken:
-		s.Broken = &Noting{rec.At, e.Reason}
+		s.Broken = &Noting{At: rec.At, Words: e.Reason}
 	case *Amended:
 		s.take(e.Seat, e.Set, e.Take).Amend = &Voiding{At: rec.At, Reason: e.Reason}
 	case *DeviationNoted:
-		s.Deviations = append(s.Deviations, Noting{rec.At, e.Words})
+		s.Deviations = append(s.Deviations, Noting{rec.At, e.Words, s.servedOutside(e.Round)})
+	case *RoleNamed:
+		s.nameRole(e)
+	case *Confirmed:
+		s.applyConfirmed(e, rec)
 	case *PourSheetOpened:
 		if s.Phase == PhaseSealed || s.Phase == PhaseOpen {
 			s.SheetOpenings++
@@ -102,7 +108,7 @@ func (s *State) Apply(rec Recorded) {
 // withoutKey is an event as the audit trail may hold it at any time.
 func withoutKey(e Event) Event {
 	if sealed, ok := e.(*Sealed); ok {
-		return &Sealed{Plan: sealed.Plan, Digest: sealed.Digest}
+		return &Sealed{Plan: sealed.Plan, Digest: sealed.Digest, Eligible: sealed.Eligible}
 	}
 	return e
 }
@@ -115,6 +121,7 @@ func (s *State) enter(p Phase, rec Recorded) {
 func (s *State) applySealed(e *Sealed, rec Recorded) {
 	s.enter(PhaseSealed, rec)
 	s.sealed, s.Plan, s.Digest, s.Flight = e, e.Plan, e.Digest, 1
+	s.Eligible = e.Eligible
 	s.Seats = make([]Seat, e.Plan.Seats)
 	for i := range s.Seats {
 		s.Seats[i] = Seat{Number: i + 1, Sets: make([]Set, e.Plan.SetsPerSeat())}
@@ -126,6 +133,7 @@ func (s *State) applySealed(e *Sealed, rec Recorded) {
 
 func (s *State) applyServed(e *RoundServed, rec Recorded) {
 	s.Rounds = append(s.Rounds, rec.At)
+	s.Temperatures = append(s.Temperatures, e.CupC)
 	for i := range s.Seats {
 		if seat := &s.Seats[i]; seat.Listed && !seat.Left && s.InFlight(i+1) {
 			set := &seat.Sets[e.Round-1]

@@ -26,6 +26,9 @@ func (s *State) cautions(r Result) []string {
 	if s.Plan.Practice {
 		add("This was practice: each taster was told at once whether an answer was right. It never counts.")
 	}
+	if c := s.Plan.Control; c != nil {
+		add("These were control sets: the difference was made on purpose (%s). They tell of those who tasted, not of a treatment.", c.Words)
+	}
 	for _, t := range r.Tests {
 		for _, say := range t.cautions() {
 			add("Test %d, %s: %s", t.Number, t.Method.Name, say)
@@ -43,6 +46,9 @@ func (s *State) cautions(r Result) []string {
 	if names := s.sameNames(); names != "" {
 		add("%s. Answers of one person are not independent; the tests take them as if they were.", names)
 	}
+	if reason, yes := s.SingleBlind(); yes {
+		add("Single blind: %s Who knows a cup can give it away without meaning to.", strings.ToLower(reason[:1])+reason[1:])
+	}
 	for _, a := range r.Answers {
 		if a.Void != nil {
 			add("Seat %d, set %d was taken out (%s).", a.Seat, a.Set, words(a.Void.Reason))
@@ -57,7 +63,7 @@ func (s *State) cautions(r Result) []string {
 		add("%s answered on paper, and the host typed it in: the host knew what was picked, not whether it was right.", seats)
 	}
 	for _, d := range s.Deviations {
-		add("Not as planned: %s", sentence(words(d.Words)))
+		add("Not as planned: %s", d.Say())
 	}
 	for _, seat := range s.Seats {
 		if seat.Left {
@@ -170,27 +176,37 @@ func (s *State) similarityTests() (n int, more bool) {
 	return n, n > 1
 }
 
-// sameNames says which seats of several flights were taken under one name.
+// sameNames says how many names stand for several seats of the lists: of several
+// flights, or at one table.
 func (s *State) sameNames() string {
-	if len(s.Plan.Flights) < 2 {
-		return ""
-	}
-	seats := map[string]int{}
-	for _, seat := range s.Seats {
-		if name := strings.ToLower(strings.TrimSpace(seat.Name.Words)); seat.Listed && name != "" {
-			seats[name]++
+	flights, table := 0, 0
+	for _, t := range s.SeatedTwice() {
+		if t.Name == "" {
+			continue
+		}
+		seated := map[int]bool{} // by flight
+		listed := 0
+		for _, n := range t.Seats {
+			if s.Seats[n-1].Listed {
+				flight, _ := s.Plan.FlightOf(n)
+				seated[flight], listed = true, listed+1
+			}
+		}
+		switch {
+		case len(seated) > 1:
+			flights++
+		case listed > 1:
+			table++
 		}
 	}
-	people := 0
-	for _, n := range seats {
-		if n > 1 {
-			people++
-		}
+	var say []string
+	if flights > 0 {
+		say = append(say, counted(flights, "name")+" took a seat in more than one flight")
 	}
-	if people == 0 {
-		return ""
+	if table > 0 {
+		say = append(say, counted(table, "name")+" took more than one seat at a table")
 	}
-	return counted(people, "name") + " took a seat in more than one flight"
+	return strings.Join(say, ", and ")
 }
 
 func words(t Text) string {

@@ -79,8 +79,13 @@ type (
 	// Serve puts the next set in front of all seats of the flight. Where the
 	// registered rule of a sequential test wants a look first, that is taken and
 	// nothing is served: the outcome is a Looked, and on "go on" the next Serve
-	// serves.
-	Serve struct{ Round int }
+	// serves. CupC is a cup's measured temperature, °C, 0 for none; a plan's gate
+	// wants it, and outside the serving temperature it wants a Reason.
+	Serve struct {
+		Round  int
+		CupC   float64
+		Reason Text
+	}
 	// EndFlight ends the flight at the table; the next one follows.
 	EndFlight struct{}
 	// Pause and Resume interrupt the serving.
@@ -114,6 +119,18 @@ type (
 	BreakSeal struct{ Reason Text }
 	// NoteDeviation records that something was not as planned.
 	NoteDeviation struct{ Words Text }
+	// NameRole says who has a role, until it is said anew.
+	NameRole struct {
+		Role Role
+		Name Text
+	}
+	// Confirm says how one of the plan's [Checks] was found, by its key. What was
+	// said last stands. A check that did not hold needs a note.
+	Confirm struct {
+		Check string
+		Held  bool
+		Note  Text
+	}
 	// Close ends the tasting.
 	Close struct{}
 	// Amend takes a set out after the close.
@@ -139,6 +156,67 @@ type (
 		By     Text
 		Report string
 	}
+	// EnterPerson puts a person on the register. Without a pseudonym the person
+	// gets "Judge" and a number, without a status that of a candidate, and without
+	// Since the time of the command.
+	EnterPerson struct{ Facts PersonFacts }
+	// ChangePerson states the facts anew. A field that is empty is emptied, but
+	// for name, pseudonym, status and Since, which then stay.
+	ChangePerson struct {
+		Person PersonID
+		Facts  PersonFacts
+	}
+	// MergePeople says that From is the same person as Into. Nothing undoes it.
+	MergePeople struct{ From, Into PersonID }
+	// ErasePerson wishes that a person's words be erased; see [Rooms.Erase], which
+	// carries it out. Everywhere takes the name away wherever it was typed, but at
+	// seats that are tied to another person: see [Rooms.Mentions].
+	ErasePerson struct {
+		Person     PersonID
+		Everywhere bool
+	}
+	// FinishErasure notes that an erasure is done; [Rooms.Erase] sends it.
+	FinishErasure struct{ Person PersonID }
+	// TieSeats says that a person had these seats. A name typed at a seat proves
+	// nothing, so the host says it. Seats of a received session are nobody's here
+	// until then.
+	TieSeats struct {
+		Person PersonID
+		Seats  []SeatRef
+	}
+	// UntieSeat takes that back.
+	UntieSeat struct{ Seat SeatRef }
+	// BeginSeries fixes a series: only sets answered after it count.
+	BeginSeries struct {
+		Person PersonID
+		Terms  SeriesTerms
+	}
+	// EndSeries ends a series at the line that Right of Of sets have reached with
+	// the last of them; or gives it up, where there is a Reason.
+	EndSeries struct {
+		Series    SeriesID
+		Right, Of int
+		Reason    Text
+	}
+	// SetRule states a rule of qualification, in place of one of the same name.
+	// What was decided by that one stays as it is.
+	SetRule struct{ Rule Rule }
+	// Qualify decides on a person by a rule: Held wants that Right of Of sets are
+	// what the rule wants. At is the day of the decision, zero for now.
+	Qualify struct {
+		Person    PersonID
+		Rule      string
+		Held      bool
+		Basis     string
+		Right, Of int
+		At        time.Time
+	}
+	// ImportRecords takes counts from paper, all or none. See
+	// [Lab.ParsePaperRecords].
+	ImportRecords struct{ Records []PaperRecord }
+	// NoteBackup records that a copy of the laboratory's file is made, under this
+	// name.
+	NoteBackup struct{ File string }
 )
 
 func (Draft) act()          {}
@@ -162,6 +240,8 @@ func (OpenPourSheet) act()  {}
 func (PrintPourSheet) act() {}
 func (BreakSeal) act()      {}
 func (NoteDeviation) act()  {}
+func (NameRole) act()       {}
+func (Confirm) act()        {}
 func (Close) act()          {}
 func (Amend) act()          {}
 func (Reveal) act()         {}
@@ -169,3 +249,16 @@ func (Abandon) act()        {}
 func (NameLab) act()        {}
 func (EnterLot) act()       {}
 func (ReleaseLot) act()     {}
+func (EnterPerson) act()    {}
+func (ChangePerson) act()   {}
+func (MergePeople) act()    {}
+func (ErasePerson) act()    {}
+func (FinishErasure) act()  {}
+func (TieSeats) act()       {}
+func (UntieSeat) act()      {}
+func (BeginSeries) act()    {}
+func (EndSeries) act()      {}
+func (SetRule) act()        {}
+func (Qualify) act()        {}
+func (ImportRecords) act()  {}
+func (NoteBackup) act()     {}

@@ -23,7 +23,8 @@ type MethodNeeds struct {
 	TwoSided bool
 	Pc, Pd   float64 // at the d′, in this method
 
-	Found  bool // false: no number of assessors can be promised, or it can't show similarity
+	Found  bool // false: Beyond, or no number can be promised, or it can't show similarity
+	Beyond bool // more than [LargestCompared] assessors
 	First  int  // smallest number that reaches the risks
 	Stable int  // smallest from which every larger one does as well
 	Seats  int  // smallest number of whole blocks of serving orders that does
@@ -37,8 +38,10 @@ type MethodNeeds struct {
 	Fewest bool
 }
 
-// largestCompared is the largest panel whose supplies are worked out.
-const largestCompared = 100_000
+// LargestCompared is the largest number of assessors that methods are compared
+// by. What needs more is beyond any laboratory, and the search for it would be
+// long: it is only known to need more.
+const LargestCompared = 10_000
 
 // Compare gives the needs of every method, in the order of [Methods], the
 // paired comparison one- and two-sided. It is nil unless the figures are in
@@ -82,6 +85,13 @@ func (c Comparison) needs(m Method, t TestPlan, twoSided bool) MethodNeeds {
 	if twoSided {
 		sided = stats.TwoSided
 	}
+	// No test at all does with fewer answers, whichever way it looks, so the long
+	// searches need not be begun.
+	if n.Pc < 1 && (t.WantsDifference() && stats.FewestAnswers(chance, t.Alpha, 1-t.Power, n.Pc) > LargestCompared+1 ||
+		t.WantsSimilarity() && stats.FewestAnswers(chance, 1-t.Power, t.Beta, n.Pc) > LargestCompared+1) {
+		n.Beyond = true
+		return n
+	}
 	n.Found = true
 	add := func(s stats.Sizes) {
 		n.Found = n.Found && s.Found
@@ -97,7 +107,8 @@ func (c Comparison) needs(m Method, t TestPlan, twoSided bool) MethodNeeds {
 			add(stats.AssessorsSimilar(chance, 1-t.Power, t.Beta, n.Pc))
 		}
 	}
-	if !n.Found || n.First > largestCompared {
+	if !n.Found || n.First > LargestCompared {
+		n.Beyond = n.Found
 		n.Found, n.First, n.Stable = false, 0, 0
 		return n
 	}
@@ -108,6 +119,10 @@ func (c Comparison) needs(m Method, t TestPlan, twoSided bool) MethodNeeds {
 	f := Forecast{Plan: t, Method: m}
 	for n.First < n.Stable && !f.reaches(n.First) {
 		n.First++
+	}
+	if n.First > LargestCompared {
+		n.Found, n.Beyond, n.First, n.Stable = false, true, 0, 0
+		return n
 	}
 	block := len(m.Orders)
 	n.Seats = (n.First + block - 1) / block * block

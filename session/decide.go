@@ -51,7 +51,7 @@ func (s *State) Decide(c Command) ([]Event, error) {
 	case Open:
 		return s.decideOpen(a.Releases)
 	case Serve:
-		return s.decideServe(a.Round)
+		return s.decideServe(a)
 	case EndFlight:
 		return s.decideEndFlight()
 	case Pause:
@@ -97,7 +97,11 @@ func (s *State) Decide(c Command) ([]Event, error) {
 		if err := checkWords(a.Words); err != nil {
 			return nil, err
 		}
-		return one(&DeviationNoted{a.Words})
+		return one(&DeviationNoted{Words: a.Words})
+	case NameRole:
+		return s.decideRole(a)
+	case Confirm:
+		return s.decideConfirm(a)
 	case Amend:
 		return s.decideAmend(a)
 	case Close:
@@ -165,8 +169,11 @@ func (s *State) decideSeal(seal Sealing) ([]Event, error) {
 	if err := seal.Layout.fits(s.Plan); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrSeal, err)
 	}
+	if err := s.Plan.checkEligible(seal.Eligible); err != nil {
+		return nil, err
+	}
 	return one(&Sealed{
-		Plan: s.Plan, Layout: seal.Layout, Seed: Hash(seal.Seed), Salt: seal.Salt, Digest: seal.Digest,
+		Plan: s.Plan, Layout: seal.Layout, Seed: Hash(seal.Seed), Salt: seal.Salt, Digest: seal.Digest, Eligible: seal.Eligible,
 	})
 }
 
@@ -245,6 +252,9 @@ func (s *State) giveSeat(n int, name Text, token Hash) ([]Event, error) {
 	if err := checkName(name); err != nil {
 		return nil, err
 	}
+	if s.pours(name.Words) {
+		return nil, ErrPours
+	}
 	return one(&Joined{Seat: n, Person: personOf(token, s.Seq+1), Name: name, Token: token})
 }
 
@@ -305,7 +315,10 @@ func personOf(token Hash, seq uint64) string {
 
 func checkName(t Text) error { return checkText(t, "a name", 40) }
 
-func checkWords(t Text) error { return checkText(t, "a reason", 200) }
+// mostWords is the most characters of a text that is not a name.
+const mostWords = 200
+
+func checkWords(t Text) error { return checkText(t, "a reason", mostWords) }
 
 func checkText(t Text, what string, most int) error {
 	if strings.TrimSpace(t.Words) == "" || utf8.RuneCountInString(t.Words) > most || !utf8.ValidString(t.Words) {
@@ -357,7 +370,8 @@ func (s *State) decideOpen(releases []Release) ([]Event, error) {
 	return one(&Opened{releases})
 }
 
-func (s *State) decideServe(round int) ([]Event, error) {
+func (s *State) decideServe(a Serve) ([]Event, error) {
+	round := a.Round
 	if err := s.want(PhaseOpen); err != nil {
 		return nil, err
 	}
@@ -378,7 +392,15 @@ func (s *State) decideServe(round int) ([]Event, error) {
 	if looked != nil {
 		return one(looked)
 	}
-	return one(&RoundServed{round})
+	outside, err := s.Plan.Serving.checkTemperature(a.CupC, a.Reason)
+	if err != nil {
+		return nil, err
+	}
+	served := &RoundServed{round, a.CupC}
+	if !outside {
+		return one(served)
+	}
+	return []Event{served, &DeviationNoted{Words: a.Reason, Round: round}}, nil
 }
 
 // decideEndFlight ends the flight at the table, with the look that a sequential

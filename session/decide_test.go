@@ -44,8 +44,12 @@ func stageServed(g *game) {
 //	.  accepted, with events       -  accepted, and nothing happens
 //	P  ErrPhase                    H  ErrNotHere
 //	F  ErrFrozen                   N  ErrNotFront
+//	O  ErrPours                    R  ErrNoRole
+//	C  ErrNoCheck
 func TestEveryActInEveryPhase(t *testing.T) {
-	sentinels := map[rune]error{'P': ErrPhase, 'H': ErrNotHere, 'F': ErrFrozen, 'N': ErrNotFront}
+	sentinels := map[rune]error{
+		'P': ErrPhase, 'H': ErrNotHere, 'F': ErrFrozen, 'N': ErrNotFront, 'O': ErrPours, 'R': ErrNoRole, 'C': ErrNoCheck,
+	}
 	seal := SealPlan{sealing(t, stagePlan, 5)}
 	lock := func(g *game) Act {
 		if g.s.sealed == nil {
@@ -94,6 +98,12 @@ func TestEveryActInEveryPhase(t *testing.T) {
 		{"print pour sheet", is(PrintPourSheet{}), "PP........P"},
 		{"break seal", is(BreakSeal{text("a fire")}), "PP.......PP"},
 		{"note deviation", is(NoteDeviation{text("one kettle")}), "PP.......PP"},
+		{"name role", is(NameRole{RolePourer, text("Pia")}), "P.......PPP"},
+		{"name the pourer like a taster", is(NameRole{RolePourer, text(" taster  1")}), "P...OOOOPPP"},
+		{"name role of no kind", is(NameRole{"butler", text("Pia")}), "PRRRRRRRPPP"},
+		{"confirm", is(Confirm{Check: "cups", Held: true}), "PP......PPP"},
+		{"confirm, not held", is(Confirm{Check: "cups", Note: text("two short")}), "PP......PPP"},
+		{"confirm nothing of the plan", is(Confirm{Check: "lids", Held: true}), "PPCCCCCCPPP"},
 		{"amend", is(Amend{Seat: 1, Set: 1, Reason: text("wrong vessel")}), "PPPPPPPP..P"},
 		{"close", is(Close{}), "PPPPP...PPP"},
 		{"reveal", is(Reveal{}), "PPPPPPPP.PP"},
@@ -101,6 +111,19 @@ func TestEveryActInEveryPhase(t *testing.T) {
 		{"name lab", is(NameLab{"Bench"}), "PPPPPPPPPPP"},
 		{"enter lot", is(EnterLot{lotGreen}), "PPPPPPPPPPP"},
 		{"release lot", is(ReleaseLot{Lot: "lot-1"}), "PPPPPPPPPPP"},
+		{"enter person", is(EnterPerson{}), "PPPPPPPPPPP"},
+		{"change person", is(ChangePerson{}), "PPPPPPPPPPP"},
+		{"merge people", is(MergePeople{}), "PPPPPPPPPPP"},
+		{"erase person", is(ErasePerson{}), "PPPPPPPPPPP"},
+		{"finish erasure", is(FinishErasure{}), "PPPPPPPPPPP"},
+		{"tie seats", is(TieSeats{}), "PPPPPPPPPPP"},
+		{"untie seat", is(UntieSeat{}), "PPPPPPPPPPP"},
+		{"begin series", is(BeginSeries{}), "PPPPPPPPPPP"},
+		{"end series", is(EndSeries{}), "PPPPPPPPPPP"},
+		{"set rule", is(SetRule{}), "PPPPPPPPPPP"},
+		{"qualify", is(Qualify{}), "PPPPPPPPPPP"},
+		{"import records", is(ImportRecords{}), "PPPPPPPPPPP"},
+		{"note backup", is(NoteBackup{}), "PPPPPPPPPPP"},
 		{"no act", is(nil), "PPPPPPPPPPP"},
 	} {
 		if len(row.want) != len(stages) {

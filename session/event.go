@@ -42,6 +42,8 @@ func init() {
 		func() Event { return new(SealBroken) },
 		func() Event { return new(Amended) },
 		func() Event { return new(DeviationNoted) },
+		func() Event { return new(RoleNamed) },
+		func() Event { return new(Confirmed) },
 		func() Event { return new(PourSheetOpened) },
 		func() Event { return new(PourSheetPrinted) },
 		func() Event { return new(PinRefused) },
@@ -51,6 +53,19 @@ func init() {
 		func() Event { return new(LabNamed) },
 		func() Event { return new(LotEntered) },
 		func() Event { return new(LotReleased) },
+		func() Event { return new(PersonEntered) },
+		func() Event { return new(PersonChanged) },
+		func() Event { return new(PeopleMerged) },
+		func() Event { return new(PersonErased) },
+		func() Event { return new(ErasureFinished) },
+		func() Event { return new(SeatsTied) },
+		func() Event { return new(SeatUntied) },
+		func() Event { return new(SeriesBegun) },
+		func() Event { return new(SeriesEnded) },
+		func() Event { return new(RuleSet) },
+		func() Event { return new(Qualified) },
+		func() Event { return new(RecordsImported) },
+		func() Event { return new(BackedUp) },
 	} {
 		register(1, m)
 	}
@@ -76,6 +91,9 @@ type Sealed struct {
 	Seed   Hash   `json:"seed"`
 	Salt   Hash   `json:"salt"`
 	Digest Hash   `json:"digest"`
+
+	// Eligible are those who held the plan's rule then.
+	Eligible []Eligible `json:"eligible,omitempty"`
 }
 
 // LobbyOpened lets people take seats.
@@ -113,9 +131,11 @@ type Opened struct {
 }
 
 // RoundServed puts the set with this number, from 1, in front of all seats of
-// the flight.
+// the flight. CupC is a cup's measured temperature then, °C; 0 where none was
+// given.
 type RoundServed struct {
-	Round int `json:"round"`
+	Round int     `json:"round"`
+	CupC  float64 `json:"cupC,omitempty"`
 }
 
 // Paused stops serving for a while; answers in hand are still kept.
@@ -187,9 +207,26 @@ type Amended struct {
 	Reason Text `json:"reason"`
 }
 
-// DeviationNoted records that something was not as planned.
+// DeviationNoted records that something was not as planned. Round is the set of
+// the flight at the table that was served outside the planned temperature for
+// this reason, 0 for anything else.
 type DeviationNoted struct {
 	Words Text `json:"words"`
+	Round int  `json:"round,omitempty"`
+}
+
+// RoleNamed says who has a role from now on.
+type RoleNamed struct {
+	Role Role `json:"role"`
+	Name Text `json:"name"`
+}
+
+// Confirmed says how a check of the plan was found for the flight at the table,
+// by its key: as planned, or not, for a reason.
+type Confirmed struct {
+	Check string `json:"check"`
+	Held  bool   `json:"held"`
+	Note  *Text  `json:"note,omitempty"`
 }
 
 // PourSheetOpened records an opening of the pour sheet with the PIN.
@@ -247,6 +284,83 @@ type LotReleased struct {
 	Release Release `json:"release"`
 }
 
+// PersonEntered puts a person on the register.
+type PersonEntered struct {
+	Person PersonID    `json:"person"`
+	Facts  PersonFacts `json:"facts"`
+}
+
+// PersonChanged states a person's facts anew.
+type PersonChanged struct {
+	Person PersonID    `json:"person"`
+	Facts  PersonFacts `json:"facts"`
+}
+
+// PeopleMerged says that two entries of the register are one person.
+type PeopleMerged struct {
+	From PersonID `json:"from"`
+	Into PersonID `json:"into"`
+}
+
+// PersonErased says that a person's words are to be erased; Everywhere, that the
+// name is to go wherever it was typed.
+type PersonErased struct {
+	Person     PersonID `json:"person"`
+	Everywhere bool     `json:"everywhere,omitempty"`
+}
+
+// ErasureFinished says that they are.
+type ErasureFinished struct {
+	Person PersonID `json:"person"`
+}
+
+// SeatsTied says that a person had seats.
+type SeatsTied struct {
+	Person PersonID  `json:"person"`
+	Seats  []SeatRef `json:"seats"`
+}
+
+// SeatUntied takes back that a person had a seat.
+type SeatUntied struct {
+	Seat SeatRef `json:"seat"`
+}
+
+// SeriesBegun fixes a series of a person's sets before the first of them.
+type SeriesBegun struct {
+	Series SeriesID    `json:"series"`
+	Person PersonID    `json:"person"`
+	Terms  SeriesTerms `json:"terms"`
+}
+
+// SeriesEnded ends a series at a line, or for a reason.
+type SeriesEnded struct {
+	Series  SeriesID      `json:"series"`
+	Outcome SeriesOutcome `json:"outcome"`
+	Right   int           `json:"right,omitempty"`
+	Of      int           `json:"of,omitempty"`
+	Reason  *Text         `json:"reason,omitempty"`
+}
+
+// RuleSet states a rule of qualification; one of the same name is replaced.
+type RuleSet struct {
+	Rule Rule `json:"rule"`
+}
+
+// Qualified is a decision on a person by a rule.
+type Qualified struct {
+	Qualification Qualification `json:"qualification"`
+}
+
+// RecordsImported takes counts from paper into the register.
+type RecordsImported struct {
+	Records []PaperRecord `json:"records"`
+}
+
+// BackedUp says that a copy of the laboratory's file was made, under this name.
+type BackedUp struct {
+	File string `json:"file"`
+}
+
 func (*Drafted) Kind() string           { return "drafted" }
 func (*PinSet) Kind() string            { return "pin set" }
 func (*Sealed) Kind() string            { return "sealed" }
@@ -268,6 +382,8 @@ func (*Looked) Kind() string            { return "looked" }
 func (*SealBroken) Kind() string        { return "seal broken" }
 func (*Amended) Kind() string           { return "amended" }
 func (*DeviationNoted) Kind() string    { return "deviation noted" }
+func (*RoleNamed) Kind() string         { return "role named" }
+func (*Confirmed) Kind() string         { return "confirmed" }
 func (*PourSheetOpened) Kind() string   { return "pour sheet opened" }
 func (*PourSheetPrinted) Kind() string  { return "pour sheet printed" }
 func (*PinRefused) Kind() string        { return "pin refused" }
@@ -277,6 +393,19 @@ func (*Abandoned) Kind() string         { return "abandoned" }
 func (*LabNamed) Kind() string          { return "lab named" }
 func (*LotEntered) Kind() string        { return "lot entered" }
 func (*LotReleased) Kind() string       { return "lot released" }
+func (*PersonEntered) Kind() string     { return "person entered" }
+func (*PersonChanged) Kind() string     { return "person changed" }
+func (*PeopleMerged) Kind() string      { return "people merged" }
+func (*PersonErased) Kind() string      { return "person erased" }
+func (*ErasureFinished) Kind() string   { return "erasure finished" }
+func (*SeatsTied) Kind() string         { return "seats tied" }
+func (*SeatUntied) Kind() string        { return "seat untied" }
+func (*SeriesBegun) Kind() string       { return "series begun" }
+func (*SeriesEnded) Kind() string       { return "series ended" }
+func (*RuleSet) Kind() string           { return "rule set" }
+func (*Qualified) Kind() string         { return "qualified" }
+func (*RecordsImported) Kind() string   { return "records imported" }
+func (*BackedUp) Kind() string          { return "backed up" }
 
 // textsOf gives the typed words that an event holds by digest.
 func textsOf(e Event) []*Text {
@@ -293,10 +422,24 @@ func textsOf(e Event) []*Text {
 		return []*Text{&e.Reason}
 	case *DeviationNoted:
 		return []*Text{&e.Words}
+	case *RoleNamed:
+		return []*Text{&e.Name}
+	case *Confirmed:
+		if e.Note != nil {
+			return []*Text{e.Note}
+		}
 	case *Abandoned:
 		return []*Text{&e.Reason}
 	case *LotReleased:
 		return []*Text{&e.Release.By}
+	case *PersonEntered:
+		return []*Text{&e.Facts.Name}
+	case *PersonChanged:
+		return []*Text{&e.Facts.Name}
+	case *SeriesEnded:
+		if e.Reason != nil {
+			return []*Text{e.Reason}
+		}
 	case *Opened:
 		var texts []*Text
 		for i := range e.Releases {

@@ -176,7 +176,7 @@ func TestFlightsInTurn(t *testing.T) {
 	}
 	g.do(OpenLobby{}, sit(0, 1), sit(3, 3), FreezeList{})
 	listed(1, 3)
-	g.do(Open{releases()}, Serve{1}, g.answer(1, 1, 0, true))
+	g.do(Open{releases()}, Serve{Round: 1}, g.answer(1, 1, 0, true))
 	if g.s.AllIn() {
 		t.Error("seat 3 has not answered, and all are in")
 	}
@@ -200,7 +200,7 @@ func TestFlightsInTurn(t *testing.T) {
 	}
 	g.do(sit(5, 1), FreezeList{})
 	listed(5)
-	g.do(Open{releases()}, Serve{1})
+	g.do(Open{releases()}, Serve{Round: 1})
 	// Seat 3's answer was on its way when the flight ended.
 	g.do(g.answer(3, 1, 0, true), g.answer(5, 1, 0, false))
 	if !g.s.AllIn() {
@@ -248,11 +248,11 @@ func TestCloseInAnyFlight(t *testing.T) {
 		"between":       {nil, 3, 1, 2},
 		"in the lobby":  {[]Act{OpenLobby{}, sit(4, 4)}, 3, 1, 2},
 		"with a list":   {[]Act{OpenLobby{}, sit(4, 4), FreezeList{}}, 4, 2, 2},
-		"in the second": {[]Act{OpenLobby{}, sit(4, 4), FreezeList{}, Open{releases()}, Serve{1}}, 4, 2, 2},
+		"in the second": {[]Act{OpenLobby{}, sit(4, 4), FreezeList{}, Open{releases()}, Serve{Round: 1}}, 4, 2, 2},
 	} {
 		g := newGame(t).toSealed(flightPlan)
 		g.seatFlight()
-		g.do(Serve{1}, g.answer(1, 1, 0, true), g.answer(2, 1, 0, false), EndFlight{})
+		g.do(Serve{Round: 1}, g.answer(1, 1, 0, true), g.answer(2, 1, 0, false), EndFlight{})
 		g.do(c.then...)
 		g.do(Close{})
 		if g.s.LobbyOpen {
@@ -271,7 +271,7 @@ func TestCloseInAnyFlight(t *testing.T) {
 func TestSeatMovedAcrossFlights(t *testing.T) {
 	g := newGame(t).toSealed(flightPlan)
 	g.seatFlight()
-	g.do(Serve{1}, MoveSeat{2}, EndFlight{})
+	g.do(Serve{Round: 1}, MoveSeat{2}, EndFlight{})
 	claim := func(n int) Sit { return Sit{Seat: 2, Name: text("Taster 2"), Token: phone(n)} }
 	g.refuse(claim(8), ErrPhase)
 	g.refuse(claim(1), ErrPhase)
@@ -303,7 +303,7 @@ func TestReplacementsAndVessels(t *testing.T) {
 				p.Tests = append(p.Tests, triangles(1))
 			}
 			g := newGame(t).toOpen(p, 6)
-			g.do(Serve{1}, Void{Seat: 2, Set: 1, Reason: text("spilt"), Replace: true}, g.answer(2, 1, 1, true))
+			g.do(Serve{Round: 1}, Void{Seat: 2, Set: 1, Reason: text("spilt"), Replace: true}, g.answer(2, 1, 1, true))
 			sheet, err := g.s.PourSheet()
 			if err != nil {
 				t.Fatal(err)
@@ -352,7 +352,7 @@ func TestPracticeTellsAtOnce(t *testing.T) {
 	for _, practice := range []bool{true, false} {
 		p.Practice = practice
 		g := newGame(t).toOpen(p, 2)
-		g.do(Serve{1}, g.answer(1, 1, 0, true), g.answer(2, 1, 0, false))
+		g.do(Serve{Round: 1}, g.answer(1, 1, 0, true), g.answer(2, 1, 0, false))
 		for seat, want := range map[int]bool{1: true, 2: false} {
 			if right, _, ok := g.s.Practised(seat, 1, 0); ok != practice || right != (want && practice) {
 				t.Errorf("practice %v, seat %d: right %v, told %v", practice, seat, right, ok)
@@ -377,7 +377,7 @@ func TestPracticeTellsAtOnce(t *testing.T) {
 // same sorting again changes nothing, another is refused.
 func TestLockOfATetrad(t *testing.T) {
 	g := newGame(t).toOpen(planOf(2, testOf(Tetrad, GoalDifference, 1)), 1)
-	g.do(Serve{1})
+	g.do(Serve{Round: 1})
 	codes := g.s.Codes(1, 1, 0)
 	lock := func(i, j int) Lock { return Lock{Seat: 1, Set: 1, Pick: codes[i], Also: codes[j], PhoneAt: noon} }
 	g.refuse(Lock{Seat: 1, Set: 1, Pick: codes[0]}, ErrNotInSet)
@@ -396,7 +396,7 @@ func TestLockOfATetrad(t *testing.T) {
 	guess.Guess = true
 	g.refuse(guess, ErrAnswered)
 	d := newGame(t).toOpen(planOf(2, testOf(DuoTrio, GoalDifference, 1)), 1)
-	d.do(Serve{1})
+	d.do(Serve{Round: 1})
 	d.refuse(Lock{Seat: 1, Set: 1, Pick: d.s.Codes(1, 1, 0)[0]}, ErrNotInSet)
 }
 
@@ -404,7 +404,7 @@ func TestLockOfATetrad(t *testing.T) {
 func TestFlightErrorsSayWhat(t *testing.T) {
 	g := newGame(t).toSealed(flightPlan)
 	g.seatFlight()
-	g.do(Serve{1}, EndFlight{}, OpenLobby{})
+	g.do(Serve{Round: 1}, EndFlight{}, OpenLobby{})
 	_, err := g.try(Command{Act: Sit{Seat: 1, Name: text("Ulm"), Token: phone(9)}})
 	if err == nil || !strings.Contains(err.Error(), "seat 1") || !strings.Contains(err.Error(), "another flight") {
 		t.Errorf("a card of another flight: %v", err)

@@ -52,6 +52,7 @@ type Forecast struct {
 	Habit    int  // most that one place habit of the whole panel gets right
 	Even     int  // smallest number of seats from the planned one up that balances and reaches the goal; 0: none, or a sequential test
 	Warnings []string
+	Short    int // how many of Warnings, the first ones, say by how much the goal is missed
 }
 
 // PdPower is a power at a proportion of discriminators.
@@ -322,18 +323,20 @@ func (f *Forecast) warn() {
 	add := func(format string, args ...any) { f.Warnings = append(f.Warnings, fmt.Sprintf(format, args...)) }
 	if f.Risks != nil {
 		if p := f.Risks.AtP1.Different; p < f.Plan.Power {
-			add("%s at most %s short. Of 100 such tests, %s would stop for a difference that %s of people perceive; you want %.0f. Plan more seats or rounds.",
-				counted(f.N, "answer"), fall(f.N), ofHundred(p, f.Plan.Power), percent(f.Plan.Pd), 100*f.Plan.Power)
+			add("%s at most %s%s short. Of 100 such tests, %s would stop for a difference that %s of people perceive; you want %.0f. Plan more seats or rounds.",
+				counted(f.N, "answer"), fall(f.N), byLittle(p, f.Plan.Power), ofHundred(p, f.Plan.Power), percent(f.Plan.Pd), 100*f.Plan.Power)
 		}
 	} else if f.Plan.WantsDifference() {
 		switch {
 		case !f.HasMin:
 			add("No result of %s can be significant at α %s. Plan more seats.", counted(f.N, "answer"), risk(f.Plan.Alpha))
 		case f.Power < f.Plan.Power:
-			say := f.falls() + fmt.Sprintf(" short. Of 100 such panels, %s would find a difference that %s of people perceive; you want %.0f.",
+			say := f.falls() + byLittle(f.Power, f.Plan.Power) + fmt.Sprintf(" short. Of 100 such panels, %s would find a difference that %s of people perceive; you want %.0f.",
 				ofHundred(f.Power, f.Plan.Power), percent(f.Plan.Pd), 100*f.Plan.Power) + f.wouldDo()
 			if f.Power < 0.5 {
 				say += " A result that is not significant would say almost nothing."
+			} else if f.Power < 0.6 {
+				say += " That is hardly better than a coin."
 			}
 			add("%s", say)
 		}
@@ -344,15 +347,16 @@ func (f *Forecast) warn() {
 			add("No result of %s allows the conclusion that fewer than %s of people perceive a difference, at β %s. Plan more seats.",
 				counted(f.N, "answer"), percent(f.Plan.PdLimit), risk(f.Plan.Beta))
 		case f.PassAlike < f.Plan.Power:
-			add("%s", f.falls()+fmt.Sprintf(" short for similarity. Of 100 pairs of identical lots, %s would pass; you want %.0f.",
+			add("%s", f.falls()+byLittle(f.PassAlike, f.Plan.Power)+fmt.Sprintf(" short for similarity. Of 100 pairs of identical lots, %s would pass; you want %.0f.",
 				ofHundred(f.PassAlike, f.Plan.Power), 100*f.Plan.Power)+f.wouldDo())
 		}
 		if f.Answers/f.Plan.Sets < 30 {
 			add("Fewer than 30 assessors: similarity is not advised.")
 		}
-		if f.Plan.Sets > 1 {
-			add("With several sets a seat similarity is judged from each taster's own share. These figures take all answers as independent: they are the best case.")
-		}
+	}
+	f.Short = len(f.Warnings)
+	if f.Plan.WantsSimilarity() && f.Risks == nil && f.Plan.Sets > 1 {
+		add("With several sets a seat similarity is judged from each taster's own share. These figures take all answers as independent: they are the best case.")
 	}
 	if f.Risks != nil {
 		for _, w := range f.Risks.Warnings {
@@ -373,6 +377,14 @@ func fall(n int) string {
 		return "falls"
 	}
 	return "fall"
+}
+
+// byLittle says that a probability is only a little less than the wanted one.
+func byLittle(p, wanted float64) string {
+	if p >= wanted-0.05 {
+		return " a little"
+	}
+	return ""
 }
 
 func (f *Forecast) wouldDo() string {

@@ -109,7 +109,8 @@ func TestForecastWarns(t *testing.T) {
 		want []string
 	}{
 		{"six seats", at(6, func(t *TestPlan) { t.Pd = 0.3 }), []string{"6 answers fall short", "14 would find", "30 %", "you want 80", "almost nothing"}},
-		{"24 seats", at(24, same), []string{"24 answers fall short", "79 would find", "30 answers would do"}},
+		{"24 seats", at(24, same), []string{"24 answers fall a little short", "79 would find", "30 answers would do"}},
+		{"18 seats", at(18, same), []string{"18 answers fall short", "74 would find", "30 answers would do"}},
 		{"two seats", at(2, same), []string{"No result of 2 answers can be significant", "α 0.05"}},
 		{"three seats at 0.001", at(3, func(t *TestPlan) { t.Alpha = 0.001 }), []string{"No result of 3 answers"}},
 	} {

@@ -10,7 +10,7 @@ import (
 )
 
 // Lab is the laboratory's register as its own journal tells it: its name, its
-// lots and which of them are released for tasting.
+// lots and which of them are released for tasting, its people and their records.
 type Lab struct {
 	Seq      uint64
 	Head     Hash
@@ -18,6 +18,15 @@ type Lab struct {
 	Lots     []Lot // in the order entered
 	Releases map[LotID]Release
 
+	People         []Person // in the order entered
+	Series         []Series // in the order begun
+	Rules          []Rule
+	Qualifications []Qualification // in the order decided
+	Papers         []PaperRecord
+	Erasures       []Erasure // in the order wished
+	Backups        []Backup  // in the order made
+
+	ties     map[SeatRef]PersonID
 	outcomes outcomes
 }
 
@@ -26,7 +35,7 @@ const longestLab = 60
 
 // NewLab is a register with no entry.
 func NewLab() *Lab {
-	return &Lab{Releases: map[LotID]Release{}, outcomes: outcomes{}}
+	return &Lab{Releases: map[LotID]Release{}, ties: map[SeatRef]PersonID{}, outcomes: outcomes{}}
 }
 
 // OpenLab replays the laboratory's journal and serves it until Close.
@@ -49,6 +58,10 @@ func (l *Lab) Clone() *Lab {
 	c := *l
 	c.Lots = slices.Clone(l.Lots)
 	c.Releases = maps.Clone(l.Releases)
+	c.People, c.Series, c.Rules = slices.Clone(l.People), slices.Clone(l.Series), slices.Clone(l.Rules)
+	c.Qualifications, c.Papers = slices.Clone(l.Qualifications), slices.Clone(l.Papers)
+	c.Erasures, c.Backups = slices.Clone(l.Erasures), slices.Clone(l.Backups)
+	c.ties = maps.Clone(l.ties)
 	c.outcomes = maps.Clone(l.outcomes)
 	return &c
 }
@@ -124,6 +137,32 @@ func (l *Lab) Decide(c Command) ([]Event, error) {
 			return nil, fmt.Errorf("lot %s: name the laboratory report, 1 to 80 characters: %w", lot.Words(), ErrWords)
 		}
 		return one(&LotReleased{Release{Lot: a.Lot, By: a.By, Report: report, At: c.At.UTC()}})
+	case EnterPerson:
+		return l.decideEnterPerson(a, c.At)
+	case ChangePerson:
+		return l.decideChangePerson(a, c.At)
+	case MergePeople:
+		return l.decideMerge(a)
+	case ErasePerson:
+		return l.decideErase(a)
+	case FinishErasure:
+		return l.decideFinish(a)
+	case TieSeats:
+		return l.decideTie(a)
+	case UntieSeat:
+		return l.decideUntie(a)
+	case BeginSeries:
+		return l.decideBeginSeries(a)
+	case EndSeries:
+		return l.decideEndSeries(a)
+	case SetRule:
+		return l.decideRule(a)
+	case Qualify:
+		return l.decideQualify(a, c.At)
+	case ImportRecords:
+		return l.decideImport(a)
+	case NoteBackup:
+		return l.decideBackup(a)
 	}
 	return nil, fmt.Errorf("the register can't do %T: %w", c.Act, ErrPhase)
 }
@@ -139,6 +178,46 @@ func (l *Lab) Apply(rec Recorded) {
 		l.Lots = append(l.Lots, e.Lot)
 	case *LotReleased:
 		l.Releases[e.Release.Lot] = e.Release
+	case *PersonEntered:
+		l.People = append(l.People, Person{ID: e.Person, PersonFacts: e.Facts})
+	case *PersonChanged:
+		l.People[l.personAt(e.Person)].PersonFacts = e.Facts
+	case *PeopleMerged:
+		l.People[l.personAt(e.From)].Into = e.Into
+	case *PersonErased:
+		l.applyErased(e, rec)
+	case *ErasureFinished:
+		for i := range l.Erasures {
+			if l.Erasures[i].Person == e.Person {
+				l.Erasures[i].Done, l.Erasures[i].doneSeq = rec.At, rec.Seq
+			}
+		}
+	case *SeatsTied:
+		for _, ref := range e.Seats {
+			l.ties[ref] = e.Person
+		}
+	case *SeatUntied:
+		delete(l.ties, e.Seat)
+	case *SeriesBegun:
+		l.Series = append(l.Series, Series{ID: e.Series, Person: e.Person, SeriesTerms: e.Terms, Begun: rec.At})
+	case *SeriesEnded:
+		s := &l.Series[l.seriesAt(e.Series)]
+		s.Outcome, s.Ended, s.Right, s.Of = e.Outcome, rec.At, e.Right, e.Of
+		if e.Reason != nil {
+			s.Reason = *e.Reason
+		}
+	case *RuleSet:
+		if i := l.ruleAt(e.Rule.Name); i >= 0 {
+			l.Rules[i] = e.Rule
+		} else {
+			l.Rules = append(l.Rules, e.Rule)
+		}
+	case *Qualified:
+		l.Qualifications = append(l.Qualifications, e.Qualification)
+	case *RecordsImported:
+		l.Papers = append(l.Papers, e.Records...)
+	case *BackedUp:
+		l.Backups = append(l.Backups, Backup{At: rec.At, File: e.File, seq: rec.Seq})
 	default:
 		panic("session: event of kind " + rec.Event.Kind() + " in the laboratory's journal")
 	}

@@ -36,12 +36,12 @@ func walk(t *testing.T, p Plan, right func() bool) (*game, []bool) {
 		seats := g.seatFlight()
 		for set := 1; set <= p.SetsPerSeat(); set++ {
 			if g.s.LookDue() {
-				g.do(Serve{set}) // takes the look alone
+				g.do(Serve{Round: set}) // takes the look alone
 			}
 			if g.s.Stopped {
 				return g, answers
 			}
-			g.do(Serve{set})
+			g.do(Serve{Round: set})
 			for _, seat := range seats {
 				correct := right()
 				if p.TestOfSet(set) == len(p.Tests)-1 {
@@ -146,7 +146,7 @@ func TestSequentialDecisionsFollowTheLines(t *testing.T) {
 // of the first but one.
 func toLook(t *testing.T, right bool) *game {
 	g := newGame(t).toOpen(planOf(6, sequential(3)), 6)
-	g.do(Serve{1})
+	g.do(Serve{Round: 1})
 	for seat := 1; seat <= 5; seat++ {
 		g.do(g.answer(seat, 1, 0, right))
 	}
@@ -155,8 +155,8 @@ func toLook(t *testing.T, right bool) *game {
 
 func TestLooksAreAtWholeRoundsOnly(t *testing.T) {
 	g := toLook(t, true)
-	g.refuse(Serve{2}, ErrRound)
-	if _, err := g.try(Command{Act: Serve{2}}); err == nil || !strings.Contains(err.Error(), "set 1") {
+	g.refuse(Serve{Round: 2}, ErrRound)
+	if _, err := g.try(Command{Act: Serve{Round: 2}}); err == nil || !strings.Contains(err.Error(), "set 1") {
 		t.Errorf("the error names no set: %v", err)
 	}
 	// A set that is taken out is in; so is that of a seat that left.
@@ -167,15 +167,15 @@ func TestLooksAreAtWholeRoundsOnly(t *testing.T) {
 	} {
 		g := toLook(t, true)
 		g.do(then...)
-		events := g.do(Serve{2})
+		events := g.do(Serve{Round: 2})
 		if len(events) != 1 || !reflect.DeepEqual(events[0], &Looked{Flight: 1, Round: 1, Stop: true}) {
 			t.Errorf("%s: %+v", name, events)
 		}
 	}
 	// A replacement that has been called is not in.
 	g.do(Void{Seat: 6, Set: 1, Reason: text("spilt"), Replace: true})
-	g.refuse(Serve{2}, ErrRound)
-	g.do(g.answer(6, 1, 1, true), Serve{2})
+	g.refuse(Serve{Round: 2}, ErrRound)
+	g.do(g.answer(6, 1, 1, true), Serve{Round: 2})
 	if !g.s.Stopped {
 		t.Error("six of six do not stop the test")
 	}
@@ -185,12 +185,12 @@ func TestLooksAreAtWholeRoundsOnly(t *testing.T) {
 // only be closed. No later answer changes what was decided.
 func TestStopIsTheEnd(t *testing.T) {
 	g := toLook(t, true)
-	g.do(g.answer(6, 1, 0, true), Serve{2})
+	g.do(g.answer(6, 1, 0, true), Serve{Round: 2})
 	if len(g.s.Rounds) != 1 || g.s.Seats[0].Sets[1].Last() != nil {
 		t.Error("a round was served after stop")
 	}
-	g.refuse(Serve{2}, ErrStopped)
-	g.nothing(Serve{1})
+	g.refuse(Serve{Round: 2}, ErrStopped)
+	g.nothing(Serve{Round: 1})
 	// A tray of the last round may still be taken out, but is not poured again:
 	// the count at the look stays, and what counts now is shown beside it.
 	g.refuse(Void{Seat: 1, Set: 1, Reason: text("wrong vessel"), Replace: true}, ErrStopped)
@@ -211,17 +211,17 @@ func TestStopIsTheEnd(t *testing.T) {
 // answers don't change what the look saw.
 func TestLookThatGoesOn(t *testing.T) {
 	g := newGame(t).toOpen(planOf(6, sequential(2)), 6)
-	g.do(Serve{1})
+	g.do(Serve{Round: 1})
 	for seat := 1; seat <= 6; seat++ {
 		g.do(g.answer(seat, 1, 0, seat <= 3))
 	}
-	events := g.do(Serve{2})
+	events := g.do(Serve{Round: 2})
 	want := []Event{&Looked{Flight: 1, Round: 1, Stop: false}}
 	if !reflect.DeepEqual(events, want) || g.s.LookDue() || len(g.s.Rounds) != 1 {
 		t.Fatalf("%+v", events)
 	}
 	// The trays are poured after that, and the same press again serves them.
-	if events := g.do(Serve{2}); !reflect.DeepEqual(events, []Event{&RoundServed{2}}) {
+	if events := g.do(Serve{Round: 2}); !reflect.DeepEqual(events, []Event{&RoundServed{Round: 2}}) {
 		t.Fatalf("%+v", events)
 	}
 	for seat := 1; seat <= 6; seat++ {
@@ -246,7 +246,7 @@ func TestCloseAfterALook(t *testing.T) {
 	g := newGame(t).toSealed(inFlights(planOf(12, sequential(1)), 6, 6))
 	for i, seat := range g.seatFlight() {
 		if i == 0 {
-			g.do(Serve{1})
+			g.do(Serve{Round: 1})
 		}
 		g.do(g.answer(seat, 1, 0, i < 3))
 	}
@@ -263,7 +263,7 @@ func TestCloseAfterALook(t *testing.T) {
 // whole rounds only.
 func TestCloseWithinARound(t *testing.T) {
 	g := newGame(t).toOpen(planOf(12, sequential(2)), 12)
-	g.do(Serve{1})
+	g.do(Serve{Round: 1})
 	for seat := 1; seat <= 10; seat++ {
 		g.do(g.answer(seat, 1, 0, true))
 	}
@@ -311,11 +311,11 @@ func TestLooksTellNothingButStop(t *testing.T) {
 		journals := map[string]bool{}
 		for _, correct := range [][]int{{1, 2, 3}, {2, 4, 6}} {
 			g := newGame(t).toOpen(planOf(6, sequential(2)), 6)
-			g.do(Serve{1})
+			g.do(Serve{Round: 1})
 			for seat := 1; seat <= 6; seat++ {
 				g.do(g.answer(seat, 1, 0, stop || seat == correct[0] || seat == correct[1] || seat == correct[2]))
 			}
-			g.do(Serve{2})
+			g.do(Serve{Round: 2})
 			if g.s.Stopped != stop {
 				t.Fatalf("stopped %v", g.s.Stopped)
 			}
@@ -351,11 +351,11 @@ func TestOthersNeverLook(t *testing.T) {
 	g := newGame(t).toOpen(p, 6)
 	for set := 1; set <= 3; set++ {
 		// Rounds that nobody looks at need not be whole.
-		if events := g.do(Serve{set}); len(events) != 1 {
+		if events := g.do(Serve{Round: set}); len(events) != 1 {
 			t.Fatalf("round %d: %+v", set, events)
 		}
 	}
-	g.refuse(Serve{4}, ErrRound)
+	g.refuse(Serve{Round: 4}, ErrRound)
 	if _, err := g.s.Compute(); !errors.Is(err, ErrSealed) {
 		t.Error("a result before the reveal")
 	}

@@ -46,6 +46,9 @@ type Method struct {
 	// Luck says in words how often guessing alone is right.
 	Luck string
 
+	// Standard is what the method follows, for a test report.
+	Standard string
+
 	// Words for a result: what is counted, heads a table of the counted cups,
 	// and says of a tray that its answer was right or not.
 	CountedAs, CupHead string
@@ -81,6 +84,7 @@ var Triangle = Method{
 	Hint:      "Taste from left to right. Two cups are the same, one is different. You may go back and taste again.",
 	Find:      func(TestPlan) string { return "found the odd cup" },
 	Luck:      "once in three",
+	Standard:  "ISO 4120",
 	CountedAs: "odd cup found", CupHead: "odd cup", Found: "odd cup found", Missed: "not found",
 	Advice: []Note{
 		{"method", "For a difference of unknown nature. It does not say by what the lots differ. Less fit where the taste lingers.", "ISO 4120, scope"},
@@ -102,6 +106,7 @@ var DuoTrio = Method{
 	Hint:      "Taste the reference first, at the far left, then the two cups beside it. One of them is the same as the reference. You may go back and taste again.",
 	Find:      func(TestPlan) string { return "matched the reference" },
 	Luck:      "once in two",
+	Standard:  "ISO 10399",
 	CountedAs: "reference matched", CupHead: "like the reference", Found: "reference matched", Missed: "not matched",
 	Advice: []Note{
 		{"method", "Easier on the taster than a triangle, and less efficient.", "ISO 10399, scope; ISO 4120, scope"},
@@ -122,6 +127,7 @@ var PairedComparison = Method{
 	Hint:      "Taste from left to right. You may go back and taste again.",
 	Find:      pickedProcessed,
 	Luck:      "once in two",
+	Standard:  "ISO 5495",
 	CountedAs: "processed lot picked", CupHead: "processed lot", Found: "processed lot", Missed: "untreated lot",
 	Advice: []Note{
 		{"method", "No difference in one attribute does not mean that there is none.", "ISO 5495, scope"},
@@ -143,6 +149,7 @@ var ThreeAFC = Method{
 	Hint:      "Taste from left to right. You may go back and taste again.",
 	Find:      pickedProcessed,
 	Luck:      "once in three",
+	Standard:  "ASTM E679’s forced choice of one in three (from memory)",
 	CountedAs: "processed lot picked", CupHead: "processed lot", Found: "processed lot", Missed: "untreated lot",
 	Advice: []Note{
 		{"method", "Only where the lots differ in strength alone, and never in a sitting with a triangle: who has learnt to hear two and one finds the single cup by any cue.", "no source, our reasoning"},
@@ -163,6 +170,7 @@ var Tetrad = Method{
 	Hint:      "Taste from left to right. Two cups are of one kind and two of another: pick two that are the same, and the others make the second pair. You may go back and taste again.",
 	Find:      func(TestPlan) string { return "sorted the cups into the two pairs" },
 	Luck:      "once in three",
+	Standard:  "ASTM E3009",
 	CountedAs: "pairs sorted", CupHead: "like the leftmost", Found: "pairs sorted", Missed: "not sorted",
 	Advice: []Note{
 		{"method", "More efficient than a triangle, but four cups: avoid it where the taste lingers or tires.", "ASTM E3009, scope"},

@@ -23,6 +23,15 @@ type Plan struct {
 	// Practice sessions tell each taster at once whether an answer was right,
 	// and never count.
 	Practice bool `json:"practice,omitempty"`
+
+	Conditions Conditions `json:"conditions,omitzero"`
+
+	// Control is for sessions of control sets; nil for all others.
+	Control *Control `json:"control,omitempty"`
+
+	// Eligible names the rule of the register that people must hold who are to
+	// taste; "" for anybody. Who held it is listed when the plan is sealed.
+	Eligible string `json:"eligible,omitempty"`
 }
 
 // TestPlan is one test of a session: one comparison with its method, goal,
@@ -127,6 +136,10 @@ type Serving struct {
 	Allergens string  `json:"allergens"` // of what stands near the cups
 	RedLight  bool    `json:"redLight"`  // phones show the red-light theme
 	OwnResult bool    `json:"ownResult"` // after the reveal phones show the own answers
+
+	// Gate makes serving wait for a cup's measured temperature within LowC to
+	// HighC.
+	Gate bool `json:"gate,omitempty"`
 }
 
 // UsualPlan is the usual session of two tests, as a start: a triangle, then

@@ -21,7 +21,7 @@ func (p Plan) Check() Faults {
 		bad("untreated", "choose the untreated lot")
 	case p.Processed.ID == "":
 		bad("processed", "choose the processed lot")
-	case p.Untreated.ID == p.Processed.ID:
+	case p.Untreated.ID == p.Processed.ID && p.Control == nil:
 		bad("processed", "both lots are %s: choose two lots", p.Untreated.Number)
 	}
 	if p.Seats < 2 || p.Seats > 500 {
@@ -30,6 +30,11 @@ func (p Plan) Check() Faults {
 	p.checkFlights(bad)
 	p.checkTests(bad)
 	p.checkServing(bad)
+	p.checkConditions(bad)
+	p.checkControl(bad)
+	if n := utf8.RuneCountInString(p.Eligible); n > mostRuleName {
+		bad("eligible", "the rule for who may taste has %d characters; %d fit", n, mostRuleName)
+	}
 	if len(f) == 0 {
 		if need, have := p.codesNeeded(), len(usableCodes); need > have {
 			bad("seats", "%d seats need %d codes with their replacements, and there are %d: at most %d seats fit into one session of these tests. Plan fewer sets, or a second session", p.Seats, need, have, p.MostSeats())
@@ -230,8 +235,8 @@ func (p Plan) checkWords(bad func(field, format string, args ...any)) {
 	for _, w := range []struct{ field, words string }{
 		{"serving.swallow", p.Serving.Swallow}, {"serving.allergens", p.Serving.Allergens},
 	} {
-		if utf8.RuneCountInString(w.words) > 200 {
-			bad(w.field, "%s: %d characters; 200 fit", w.field, utf8.RuneCountInString(w.words))
+		if n := utf8.RuneCountInString(w.words); n > mostWords {
+			bad(w.field, "%s: %d characters; %d fit", w.field, n, mostWords)
 		}
 	}
 }
@@ -254,9 +259,75 @@ func (p Plan) checkServing(bad func(field, format string, args ...any)) {
 	}
 }
 
+// The longest times that a plan may state, min.
+const (
+	mostHoldMin    = 240
+	mostDiscardMin = 120
+)
+
+func (p Plan) checkConditions(bad func(field, format string, args ...any)) {
+	c := p.Conditions
+	for _, w := range []struct{ field, name, words string }{
+		{"place", "place", c.Place}, {"storage", "storage", c.Storage},
+		{"light", "light", c.Light}, {"partitions", "partitions", c.Partitions}, {"masking", "what hides looks", c.Masking},
+		{"vessels", "the cups", c.Vessels}, {"roast", "roast", c.Roast}, {"water", "water", c.Water},
+		{"warmUp", "warm-up cup", c.WarmUp}, {"cleanser", "cleanser", c.Cleanser},
+	} {
+		if n := utf8.RuneCountInString(w.words); n > mostWords {
+			bad("conditions."+w.field, "%s: %d characters; %d fit", w.name, n, mostWords)
+		}
+	}
+	if c.HoldMin < 0 || c.HoldMin > mostHoldMin {
+		bad("conditions.holdMin", "a brew is held: %d min is outside 1 to %d; leave it empty where the plan says nothing", c.HoldMin, mostHoldMin)
+	}
+	if c.DiscardMin < 0 || c.DiscardMin > mostDiscardMin {
+		bad("conditions.discardMin", "a poured cup is thrown away: %d min is outside 1 to %d; leave it empty where the plan says nothing", c.DiscardMin, mostDiscardMin)
+	}
+	switch {
+	case c.HoldLowC == 0 && c.HoldHighC == 0:
+	case !within(c.HoldLowC, 5, 95) || !within(c.HoldHighC, 5, 95):
+		bad("conditions.holdLowC", "a brew is held at %v to %v °C; give both, between 5 and 95 °C, or leave both empty", c.HoldLowC, c.HoldHighC)
+	case c.HoldLowC >= c.HoldHighC:
+		bad("conditions.holdHighC", "a brew is held: up to %v °C lies not above from %v °C; give a range", c.HoldHighC, c.HoldLowC)
+	}
+	if c.Retaste != "" && c.Retaste != RetasteAllowed && c.Retaste != RetasteNot {
+		bad("conditions.retaste", "tasting again: %q is not known; use %q, %q or leave it out", c.Retaste, RetasteAllowed, RetasteNot)
+	}
+}
+
+// The bounds of what a plan says of its control sets.
+const (
+	mostControlWords  = 80
+	mostControlDPrime = 10
+	mostPercent       = 1000
+)
+
+func (p Plan) checkControl(bad func(field, format string, args ...any)) {
+	c := p.Control
+	if c == nil {
+		return
+	}
+	if err := checkLabel(strings.TrimSpace(c.Words), "control", mostControlWords); err != nil {
+		bad("control.words", "control sets: say in 1 to %d characters what differs, beginning with a letter or a digit, as “brew diluted by a tenth”", mostControlWords)
+	} else if strings.Contains(strings.ToLower(p.Title), strings.ToLower(strings.TrimSpace(c.Words))) {
+		bad("title", "the title tells what differs in the control sets, and tasters see the title")
+	}
+	if !within(c.Percent, 0, mostPercent) {
+		bad("control.percent", "control sets: a strength of %v is outside 0 to %d percent; leave it empty where the difference is no share", c.Percent, mostPercent)
+	}
+	if !within(c.DPrime, 0, mostControlDPrime) {
+		bad("control.dPrime", "control sets: a d′ of %v is outside 0 to %d; leave it empty where it is not known", c.DPrime, mostControlDPrime)
+	}
+}
+
 // figuresMissing reports a figure that no journal can hold.
 func (p Plan) figuresMissing() bool {
-	figures := []float64{p.Serving.FillG, p.Serving.LowC, p.Serving.HighC, p.Serving.DoseGPerL}
+	figures := []float64{
+		p.Serving.FillG, p.Serving.LowC, p.Serving.HighC, p.Serving.DoseGPerL, p.Conditions.HoldLowC, p.Conditions.HoldHighC,
+	}
+	if p.Control != nil {
+		figures = append(figures, p.Control.Percent, p.Control.DPrime)
+	}
 	for _, t := range p.Tests {
 		figures = append(figures, t.Alpha, t.Pd, t.Power, t.Beta, t.PdLimit)
 	}

@@ -123,6 +123,67 @@ func testFaults() []planFault {
 		{"30 flights", both(only(triangles(1)), flights(60, repeat(2, 30)...)), "", ""},
 		{"31 flights", both(only(triangles(1)), flights(62, repeat(2, 31)...)), "flights", "31 flights; at most 30"},
 		{"practice", func(p *Plan) { p.Practice = true }, "", ""},
+
+		{"control sets of two lots", control(func(*Plan) {}), "", ""},
+		{"control sets of one lot", control(func(p *Plan) { p.Processed = p.Untreated }), "", ""},
+		{"control sets without words", control(func(p *Plan) { p.Control.Words = " " }), "control.words", "what differs"},
+		{"control sets in 81 letters", control(func(p *Plan) { p.Control.Words = strings.Repeat("ä", 81) }), "control.words", "1 to 80 characters"},
+		{"control sets as a formula", control(func(p *Plan) { p.Control.Words = "=1" }), "control.words", "a letter or a digit"},
+		{"control sets in the title", control(func(p *Plan) { p.Title = "Brew diluted to 90 %, again" }), "title", "tasters see the title"},
+		{"a share below nothing", control(func(p *Plan) { p.Control.Percent = -1 }), "control.percent", "outside 0 to 1000"},
+		{"a share of no number", control(func(p *Plan) { p.Control.Percent = nan }), "control.percent", "NaN"},
+		{"a size below nothing", control(func(p *Plan) { p.Control.DPrime = -0.1 }), "control.dPrime", "outside 0 to 10"},
+		{"a size beyond all", control(func(p *Plan) { p.Control.DPrime = math.Inf(1) }), "control.dPrime", "outside"},
+		{"a rule for tasters", func(p *Plan) { p.Eligible = strings.Repeat("ä", 60) }, "", ""},
+		{"a long rule for tasters", func(p *Plan) { p.Eligible = strings.Repeat("ä", 61) }, "eligible", "61 characters; 60 fit"},
+
+		{"a gate", func(p *Plan) { p.Serving.Gate = true }, "", ""},
+		{"all conditions", func(p *Plan) { p.Conditions = fullConditions() }, "", ""},
+		{"200 letters of light", conditions(func(c *Conditions) { c.Light = strings.Repeat("ä", 200) }), "", ""},
+		{"201 letters of light", conditions(func(c *Conditions) { c.Light = strings.Repeat("ä", 201) }), "conditions.light", "light: 201 characters; 200 fit"},
+		{"201 letters of place", conditions(func(c *Conditions) { c.Place = strings.Repeat("ä", 201) }), "conditions.place", "201"},
+		{"201 letters of storage", conditions(func(c *Conditions) { c.Storage = strings.Repeat("ä", 201) }), "conditions.storage", "201"},
+		{"201 letters of partitions", conditions(func(c *Conditions) { c.Partitions = strings.Repeat("ä", 201) }), "conditions.partitions", "201"},
+		{"201 letters of masking", conditions(func(c *Conditions) { c.Masking = strings.Repeat("ä", 201) }), "conditions.masking", "201"},
+		{"201 letters of cups", conditions(func(c *Conditions) { c.Vessels = strings.Repeat("ä", 201) }), "conditions.vessels", "201"},
+		{"201 letters of roast", conditions(func(c *Conditions) { c.Roast = strings.Repeat("ä", 201) }), "conditions.roast", "201"},
+		{"201 letters of water", conditions(func(c *Conditions) { c.Water = strings.Repeat("ä", 201) }), "conditions.water", "201"},
+		{"201 letters of warm-up", conditions(func(c *Conditions) { c.WarmUp = strings.Repeat("ä", 201) }), "conditions.warmUp", "201"},
+		{"201 letters of cleanser", conditions(func(c *Conditions) { c.Cleanser = strings.Repeat("ä", 201) }), "conditions.cleanser", "201"},
+		{"held 240 min", conditions(func(c *Conditions) { c.HoldMin = 240 }), "", ""},
+		{"held 241 min", conditions(func(c *Conditions) { c.HoldMin = 241 }), "conditions.holdMin", "241 min is outside 1 to 240"},
+		{"held below nothing", conditions(func(c *Conditions) { c.HoldMin = -1 }), "conditions.holdMin", "-1 min"},
+		{"thrown away after 120 min", conditions(func(c *Conditions) { c.DiscardMin = 120 }), "", ""},
+		{"thrown away after 121 min", conditions(func(c *Conditions) { c.DiscardMin = 121 }), "conditions.discardMin", "121 min is outside 1 to 120"},
+		{"thrown away before it is poured", conditions(func(c *Conditions) { c.DiscardMin = math.MinInt }), "conditions.discardMin", "outside"},
+		{"held at 5 to 95 °C", conditions(func(c *Conditions) { c.HoldLowC, c.HoldHighC = 5, 95 }), "", ""},
+		{"held from 70 °C to nothing", conditions(func(c *Conditions) { c.HoldLowC = 70 }), "conditions.holdLowC", "70 to 0 °C; give both"},
+		{"held from nothing to 80 °C", conditions(func(c *Conditions) { c.HoldHighC = 80 }), "conditions.holdLowC", "0 to 80 °C; give both"},
+		{"held at the boil", conditions(func(c *Conditions) { c.HoldLowC, c.HoldHighC = 90, 96 }), "conditions.holdLowC", "between 5 and 95"},
+		{"held at no number", conditions(func(c *Conditions) { c.HoldLowC, c.HoldHighC = nan, 80 }), "conditions.holdLowC", "NaN"},
+		{"held in no range", conditions(func(c *Conditions) { c.HoldLowC, c.HoldHighC = 80, 80 }), "conditions.holdHighC", "up to 80 °C lies not above from 80 °C"},
+		{"no tasting again", conditions(func(c *Conditions) { c.Retaste = RetasteNot }), "", ""},
+		{"tasting again sometimes", conditions(func(c *Conditions) { c.Retaste = "maybe" }), "conditions.retaste", `"maybe" is not known; use "allowed", "not allowed"`},
+	}
+}
+
+func control(change func(*Plan)) func(*Plan) {
+	return func(p *Plan) {
+		p.Control = &Control{Words: "brew diluted to 90 %", Percent: 90, DPrime: 1.2}
+		change(p)
+	}
+}
+
+func conditions(change func(*Conditions)) func(*Plan) {
+	return func(p *Plan) { change(&p.Conditions) }
+}
+
+func fullConditions() Conditions {
+	return Conditions{
+		Place: "tasting room", Storage: "cool and dry",
+		Light: "red lamps", Partitions: "booths", Masking: "dark cups", Vessels: "white bowls, 150 ml", Lids: true, DiscardMin: 15,
+		Roast: "both to one ground colour", Water: "filtered, 90 mg/L", HoldMin: 40, HoldLowC: 70, HoldHighC: 80,
+		WarmUp: "a third lot", Cleanser: "water and plain bread", Retaste: RetasteAllowed,
 	}
 }
 

@@ -47,16 +47,20 @@ func (s *State) PourSheet() (PourSheet, error) {
 	if err := s.poured(); err != nil {
 		return sheet, err
 	}
+	treated := s.Plan.Processed
+	if s.Plan.Control != nil {
+		treated.Number += " (" + s.Plan.Control.Words + ")" // both brews may be of one lot
+	}
 	sheet.Lots = map[Vessel]Lot{
-		s.vessel('A'): s.Plan.Untreated,
-		s.vessel('B'): s.Plan.Processed,
+		s.sealed.Layout.vessel('A'): s.Plan.Untreated,
+		s.sealed.Layout.vessel('B'): treated,
 	}
 	for _, t := range s.Plan.Tests {
 		switch t.Blank {
 		case BlankUntreated:
 			sheet.Lots[Cross] = s.Plan.Untreated
 		case BlankProcessed:
-			sheet.Lots[Cross] = s.Plan.Processed
+			sheet.Lots[Cross] = treated
 		}
 	}
 	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
@@ -74,32 +78,32 @@ func (s *State) PourSheet() (PourSheet, error) {
 	return sheet, nil
 }
 
-func (s *State) vessel(product byte) Vessel {
-	if s.sealed.Layout.Disc == string(product) {
+func (l Layout) vessel(product byte) Vessel {
+	if l.Disc == string(product) {
 		return Disc
 	}
 	return Diamond
 }
 
-// vesselOf is the vessel of a cup in a test. In a blank test A is the lot's own
-// vessel and B that of its second brew.
-func (s *State) vesselOf(t TestPlan, product byte) Vessel {
+// Vessel is the vessel that a test's cup of product A or B is filled from. In a
+// blank test A is the lot's own vessel and B that of its second brew.
+func (l Layout) Vessel(t TestPlan, product byte) Vessel {
 	switch {
 	case t.Blank == "":
-		return s.vessel(product)
+		return l.vessel(product)
 	case product == 'B':
 		return Cross
 	case t.Blank == BlankProcessed:
-		return s.vessel('B')
+		return l.vessel('B')
 	}
-	return s.vessel('A')
+	return l.vessel('A')
 }
 
 func (s *State) pourTray(seat, set, take int) PourTray {
 	dealt := s.sealed.Layout.Seats[seat-1][set-1]
 	tray := PourTray{Seat: seat, Set: set, Take: take}
 	for i, code := range dealt.Takes[take] {
-		tray.Cups = append(tray.Cups, PourCup{code, s.vesselOf(s.Plan.Tests[dealt.Test], dealt.Order[i])})
+		tray.Cups = append(tray.Cups, PourCup{code, s.sealed.Layout.Vessel(s.Plan.Tests[dealt.Test], dealt.Order[i])})
 	}
 	return tray
 }

@@ -51,7 +51,7 @@ func randomAct(t *rapid.T, s *State) Act {
 	case 10:
 		return Open{releases()[:rapid.SampledFrom([]int{2, 2, 2, 2, 1, 0}).Draw(t, "releases")]}
 	case 11, 12:
-		return Serve{rapid.OneOf(rapid.Just(len(s.Rounds)+1), rapid.IntRange(-1, 9)).Draw(t, "round")}
+		return Serve{Round: rapid.OneOf(rapid.Just(len(s.Rounds)+1), rapid.IntRange(-1, 9)).Draw(t, "round")}
 	case 13:
 		return Pause{}
 	case 14:
@@ -78,6 +78,12 @@ func randomAct(t *rapid.T, s *State) Act {
 	case 22:
 		return LeaveSeat{n("seat"), words()}
 	case 23:
+		switch rapid.IntRange(0, 2).Draw(t, "bench") {
+		case 0:
+			return NameRole{rapid.SampledFrom(append(Roles, "")).Draw(t, "role"), words()}
+		case 1:
+			return Confirm{rapid.SampledFrom([]string{"cups", "hot", "lids"}).Draw(t, "check"), rapid.Bool().Draw(t, "held"), words()}
+		}
 		return PrintPourSheet{}
 	case 24:
 		return rapid.SampledFrom([]Act{Close{}, nil, nil, EnterLot{}}).Draw(t, "end")
@@ -91,7 +97,7 @@ func randomAct(t *rapid.T, s *State) Act {
 		case !s.Tasting && s.Frozen:
 			return Open{releases()}
 		case len(s.Rounds) == 0:
-			return Serve{1}
+			return Serve{Round: 1}
 		}
 		return EndFlight{}
 	case 28:

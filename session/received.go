@@ -69,6 +69,25 @@ func (r *Rooms) Received(ctx context.Context) ([]ReceivedRow, error) {
 	return rows, nil
 }
 
+// forgetReceived lets the files be read anew: words in them were erased.
+func (r *Rooms) forgetReceived() {
+	r.received.mu.Lock()
+	defer r.received.mu.Unlock()
+	r.received.read, r.received.rows, r.received.files = false, nil, nil
+}
+
+// receivedState folds a session of another laboratory that Received has listed.
+func (r *Rooms) receivedState(id ID) (*State, error) {
+	r.received.mu.Lock()
+	file := r.received.files[id]
+	r.received.mu.Unlock()
+	d, err := ReadDossier(file)
+	if err != nil {
+		return nil, fmt.Errorf("session %s: %w", id, err)
+	}
+	return d.State()
+}
+
 // ReceivedSession re-checks a session of another laboratory and folds it;
 // ErrNoSession if there is none.
 func (r *Rooms) ReceivedSession(ctx context.Context, id ID) (*State, Report, error) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"sync/atomic"
 )
@@ -52,6 +53,7 @@ const maxBatch = 1024
 
 type request struct {
 	command Command
+	reload  bool         // no command: replay the journal
 	reply   chan<- reply // holds one, never closed
 }
 
@@ -97,9 +99,21 @@ func (r *Room[S]) State() S { return *r.state.Load() }
 // that one caused, or nothing. After an error other than ErrJournal, nothing
 // has changed. When ctx ends first, the command may still take effect.
 func (r *Room[S]) Do(ctx context.Context, c Command) ([]Recorded, error) {
+	return r.ask(ctx, request{command: c})
+}
+
+// Reload replays the journal, so that words which were erased beside it are no
+// longer in the state.
+func (r *Room[S]) Reload(ctx context.Context) error {
+	_, err := r.ask(ctx, request{reload: true})
+	return err
+}
+
+func (r *Room[S]) ask(ctx context.Context, q request) ([]Recorded, error) {
 	answer := make(chan reply, 1)
+	q.reply = answer
 	select {
-	case r.requests <- request{c, answer}:
+	case r.requests <- q:
 	case <-r.ctx.Done():
 		return nil, ErrClosedRoom
 	case <-ctx.Done():
@@ -178,9 +192,10 @@ func (r *Room[S]) take(batch []request) []reply {
 		}
 		return replies
 	}
-	if r.broken != nil {
+	if r.broken != nil || slices.ContainsFunc(batch, func(q request) bool { return q.reload }) {
 		s, err := r.replay(r.ctx)
 		if err != nil {
+			r.broken = err
 			return fail(err)
 		}
 		r.broken = nil
@@ -191,6 +206,9 @@ func (r *Room[S]) take(batch []request) []reply {
 	var entries []Entry
 	var texts []Text
 	for i, q := range batch {
+		if q.reload {
+			continue
+		}
 		if before := working.Outcome(q.command); before != nil {
 			replies[i].recorded = before
 			continue

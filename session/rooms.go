@@ -13,6 +13,7 @@ type Rooms struct {
 	lab     *Room[*Lab]
 
 	received receivedSessions
+	judged   judgedSessions
 
 	mu       sync.Mutex // guards the following fields
 	sessions map[ID]*Room[*State]

@@ -17,6 +17,10 @@ type Sealing struct {
 	Seed   Seed
 	Salt   [32]byte
 	Digest Hash
+
+	// Eligible are those who hold the plan's rule now, as [Lab.Holders] gives them;
+	// the digest does not cover it.
+	Eligible []Eligible
 }
 
 // Seal draws a plan's layout and commits to it, with 64 bytes of chance.

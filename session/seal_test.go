@@ -385,7 +385,7 @@ func TestNothingExportedDependsOnTheKey(t *testing.T) {
 				}
 				for i, seat := range g.seatFlight() {
 					if i == 0 {
-						g.do(Serve{1})
+						g.do(Serve{Round: 1})
 					}
 					codes := g.s.Codes(seat, 1, 0)
 					lock := Lock{Seat: seat, Set: 1, Pick: codes[m.References()+(i/2)%(m.Cups-m.References())], PhoneAt: noon}

@@ -3,6 +3,7 @@ package session
 import (
 	"maps"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -49,7 +50,14 @@ type State struct {
 	Broken     *Noting  // the seal was broken early; nil if not
 	Deviations []Noting // from the plan, oldest first
 
+	Roles        map[Role]Text           // who was named last; not to be written to
+	Confirmed    map[string]Confirmation // by check, of the flight at the table; not to be written to
+	Openings     []Opening               // of the flights opened so far
+	Temperatures []float64               // of a cup, °C, for each of Rounds; 0 where none was given
+
 	SheetOpenings int // of the pour sheet, before the close
+
+	Eligible []Eligible // who held the plan's rule at the seal; not to be written to
 
 	sealed   *Sealed // the key: never leaves but by PourSheet, Key and codes
 	pin      Pin
@@ -79,10 +87,22 @@ type Set struct {
 	Takes  []Take // served or called ones, oldest first
 }
 
-// Noting is when something was written down, and the words.
+// Noting is when something was written down, and the words. About is what they
+// belong to, where the program knows: a check that did not hold, a set that was
+// served outside the planned temperature.
 type Noting struct {
 	At    time.Time
 	Words Text
+	About string
+}
+
+// Say is the noting as one sentence.
+func (n Noting) Say() string {
+	say := sentence(words(n.Words))
+	if n.About != "" {
+		return strings.ToUpper(n.About[:1]) + n.About[1:] + ": " + say
+	}
+	return say
 }
 
 // Take is one tray of a set: the first, or a replacement.
@@ -142,6 +162,8 @@ func (s *State) Clone() *State {
 	c.pinMiss = slices.Clone(s.pinMiss)
 	c.looks = slices.Clone(s.looks)
 	c.Deviations = slices.Clone(s.Deviations)
+	c.Openings = slices.Clone(s.Openings)
+	c.Temperatures = slices.Clone(s.Temperatures)
 	c.outcomes = maps.Clone(s.outcomes)
 	c.Seats = slices.Clone(s.Seats)
 	for i := range c.Seats {

@@ -65,16 +65,16 @@ func TestAnswersOfEveryGoal(t *testing.T) {
 		{"a blank test found nothing", planOf(24, blankTest(), tri(GoalDifference)), []int{12, 13},
 			"Yes. The panel could tell the two lots apart."},
 		{"a blank test found a difference", planOf(24, blankTest(), tri(GoalDifference)), []int{13, 13},
-			"Yes. The panel could tell the two lots apart. But two brews of one lot could be told apart as well: the brewing may be what was tasted."},
+			"The brewing may be what was tasted: two brews of one lot could be told apart. The panel could tell the two lots apart."},
 		{"a blank test for both goals found a small one", planOf(60, func() TestPlan {
 			b := tri(GoalBoth)
 			b.Blank = BlankUntreated
 			return b
 		}(), tri(GoalDifference)), []int{29, 40},
-			"Yes. The panel could tell the two lots apart. But two brews of one lot could be told apart as well: the brewing may be what was tasted."},
+			"The brewing may be what was tasted: two brews of one lot could be told apart. The panel could tell the two lots apart."},
 		{"a blank test found a difference, the lots none", planOf(24, blankTest(), tri(GoalDifference)), []int{13, 12},
-			"Undecided. These answers do not show that the panel could tell the two lots apart; they do not show that the lots are the same." +
-				" But two brews of one lot could be told apart: the brewing may be what was tasted."},
+			"The brewing may be what was tasted: two brews of one lot could be told apart. " +
+				"Undecided. These answers do not show that the panel could tell the two lots apart; they do not show that the lots are the same."},
 	} {
 		if f := c.plan.Check(); f != nil {
 			t.Errorf("%s: %v", c.name, f)

@@ -1,0 +1,310 @@
+package session
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+)
+
+// PersonID names a person in the laboratory's register. It tells nothing of who
+// that is, so journals may hold it for ever.
+type PersonID string
+
+// Status is where a person stands on the panel.
+type Status string
+
+// The statuses. Trained and expert assessors are terms of ISO 8586.
+const (
+	StatusCandidate Status = "candidate"
+	StatusTrained   Status = "trained"
+	StatusExpert    Status = "expert"
+	StatusResting   Status = "resting" // for now not called; no reason is kept
+)
+
+// Statuses are all of them, in the order in which they are shown.
+var Statuses = []Status{StatusCandidate, StatusTrained, StatusExpert, StatusResting}
+
+// PersonFacts are what the register keeps of a person. The name alone is beside
+// the journal and can be erased, so no other field may hold it. Nothing here is
+// about health, and there is no note that would invite it.
+type PersonFacts struct {
+	Pseudonym string   `json:"pseudonym"` // what others and reports see; no two people share one
+	Name      Text     `json:"name"`
+	Languages []string `json:"languages,omitempty"` // tags as in BCP 47, "de" or "pt-BR"
+	Status    Status   `json:"status"`
+
+	// Told is when the person was told what is kept and on what Ground of the
+	// law; both are empty until then.
+	Told   time.Time `json:"told,omitzero"`
+	Ground string    `json:"ground,omitempty"`
+
+	Since time.Time `json:"since,omitzero"` // on the panel
+}
+
+// Person is somebody on the register.
+type Person struct {
+	ID PersonID
+	PersonFacts
+	Erased bool     // the name is gone; pseudonym and counts stay
+	Into   PersonID // who this is, found out later; "" for nobody else
+}
+
+// Person finds an entry of the register, merged and erased ones as well.
+func (l *Lab) Person(id PersonID) (Person, bool) {
+	if i := l.personAt(id); i >= 0 {
+		return l.People[i], true
+	}
+	return Person{}, false
+}
+
+// Same finds the person that an entry of the register stands for, past every
+// merge.
+func (l *Lab) Same(id PersonID) (Person, bool) {
+	p, ok := l.Person(id)
+	for ok && p.Into != "" {
+		p, ok = l.Person(p.Into)
+	}
+	return p, ok
+}
+
+// Panel are the people on the register in the order entered, without those who
+// were merged into others.
+func (l *Lab) Panel() []Person {
+	var people []Person
+	for _, p := range l.People {
+		if p.Into == "" {
+			people = append(people, p)
+		}
+	}
+	return people
+}
+
+// entriesFor are the ids of all entries that stand for a person.
+func (l *Lab) entriesFor(id PersonID) []PersonID {
+	var ids []PersonID
+	for _, p := range l.People {
+		if same, ok := l.Same(p.ID); ok && same.ID == id {
+			ids = append(ids, p.ID)
+		}
+	}
+	return ids
+}
+
+func (l *Lab) personAt(id PersonID) int {
+	return slices.IndexFunc(l.People, func(p Person) bool { return p.ID == id })
+}
+
+// present finds a person of whom something new can be said.
+func (l *Lab) present(id PersonID) (Person, error) {
+	p, ok := l.Person(id)
+	switch {
+	case !ok:
+		return p, fmt.Errorf("person %q: %w", id, ErrNoPerson)
+	case p.Into != "":
+		into, _ := l.Same(id)
+		return p, fmt.Errorf("%s, who is %s: %w", p.Pseudonym, into.Pseudonym, ErrMerged)
+	case p.Erased:
+		return p, fmt.Errorf("%s: %w", p.Pseudonym, ErrErased)
+	}
+	return p, nil
+}
+
+func (l *Lab) decideEnterPerson(a EnterPerson, at time.Time) ([]Event, error) {
+	f := a.Facts
+	if strings.TrimSpace(f.Pseudonym) == "" {
+		for n := len(l.People) + 1; ; n++ {
+			f.Pseudonym = fmt.Sprintf("Judge %d", n)
+			if l.pseudonymFree(f.Pseudonym, "") {
+				break
+			}
+		}
+	}
+	if f.Status == "" {
+		f.Status = StatusCandidate
+	}
+	if f.Since.IsZero() {
+		f.Since = at
+	}
+	f, err := l.checkFacts(f, "", at)
+	if err != nil {
+		return nil, err
+	}
+	return one(&PersonEntered{PersonID(fmt.Sprintf("p-%d", len(l.People)+1)), f})
+}
+
+func (l *Lab) decideChangePerson(a ChangePerson, at time.Time) ([]Event, error) {
+	p, err := l.present(a.Person)
+	if err != nil {
+		return nil, err
+	}
+	f := a.Facts
+	if f.Name.Words == "" || f.Name.Words == p.Name.Words {
+		f.Name = p.Name
+	}
+	if strings.TrimSpace(f.Pseudonym) == "" {
+		f.Pseudonym = p.Pseudonym
+	}
+	if f.Status == "" {
+		f.Status = p.Status
+	}
+	if f.Since.IsZero() {
+		f.Since = p.Since
+	}
+	if f, err = l.checkFacts(f, p.ID, at); err != nil {
+		return nil, err
+	}
+	return one(&PersonChanged{p.ID, f})
+}
+
+var languagePattern = regexp.MustCompile(`^[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*$`)
+
+// The most of what a person's entry holds.
+const (
+	mostPseudonym = 30
+	mostGround    = 80
+	mostLanguages = 12
+)
+
+func (l *Lab) checkFacts(f PersonFacts, id PersonID, at time.Time) (PersonFacts, error) {
+	f.Pseudonym, f.Ground = strings.Join(strings.Fields(f.Pseudonym), " "), strings.TrimSpace(f.Ground)
+	f.Told, f.Since = f.Told.UTC(), f.Since.UTC()
+	if err := checkName(f.Name); err != nil {
+		return f, fmt.Errorf("a person: %w", err)
+	}
+	if err := checkLabel(f.Pseudonym, "a pseudonym", mostPseudonym); err != nil {
+		return f, err
+	}
+	if !l.pseudonymFree(f.Pseudonym, id) {
+		return f, fmt.Errorf("pseudonym %s: %w", f.Pseudonym, ErrTaken)
+	}
+	if !slices.Contains(Statuses, f.Status) {
+		return f, fmt.Errorf("%s, status %q: choose candidate, trained, expert or resting: %w", f.Pseudonym, f.Status, ErrWords)
+	}
+	if len(f.Languages) > mostLanguages {
+		return f, fmt.Errorf("%s: at most %d languages: %w", f.Pseudonym, mostLanguages, ErrWords)
+	}
+	f.Languages = slices.Clone(f.Languages)
+	for i, tag := range f.Languages {
+		if f.Languages[i] = strings.TrimSpace(tag); !languagePattern.MatchString(f.Languages[i]) || len(f.Languages[i]) > 35 {
+			return f, fmt.Errorf("%s, language %q: write it as a tag, such as en or pt-BR: %w", f.Pseudonym, tag, ErrWords)
+		}
+	}
+	if utf8.RuneCountInString(f.Ground) > mostGround || !utf8.ValidString(f.Ground) {
+		return f, fmt.Errorf("%s: the ground has up to %d characters: %w", f.Pseudonym, mostGround, ErrWords)
+	}
+	switch {
+	case f.Told.IsZero() != (f.Ground == ""):
+		return f, fmt.Errorf("%s: say when the person was told and on what ground, or neither: %w", f.Pseudonym, ErrWords)
+	case f.Told.After(at.Add(aDay)) || f.Since.After(at.Add(aDay)):
+		return f, fmt.Errorf("%s: a day that is still to come: %w", f.Pseudonym, ErrWords)
+	case f.Told.Year() < 0 || f.Since.Year() < 0:
+		return f, fmt.Errorf("%s: a day before all calendars: %w", f.Pseudonym, ErrWords)
+	}
+	for _, plain := range []string{f.Pseudonym, f.Ground} {
+		if tellsName(plain, f.Name.Words) {
+			return f, fmt.Errorf("%q tells the name, and could not be erased with it: %w", plain, ErrTellsName)
+		}
+	}
+	return f, nil
+}
+
+const aDay = 24 * time.Hour // a date may come from a place where it is later
+
+// checkLabel is for short words that journals hold in clear: they begin with a
+// letter or a digit, so that no spreadsheet takes them for a formula.
+func checkLabel(s, what string, most int) error {
+	first, _ := utf8.DecodeRuneInString(s)
+	if n := utf8.RuneCountInString(s); n < 1 || n > most || !utf8.ValidString(s) ||
+		!unicode.IsLetter(first) && !unicode.IsDigit(first) || strings.ContainsFunc(s, unicode.IsControl) {
+		return fmt.Errorf("%s has 1 to %d characters and begins with a letter or a digit: %w", what, most, ErrWords)
+	}
+	return nil
+}
+
+func (l *Lab) pseudonymFree(pseudonym string, but PersonID) bool {
+	for _, p := range l.People {
+		if p.ID != but && foldName(p.Pseudonym) == foldName(pseudonym) {
+			return false
+		}
+	}
+	return true
+}
+
+// tellsName reports whether words that can't be erased hold a part of a name: a
+// word of three letters or more, or the whole of a shorter one.
+func tellsName(plain, name string) bool {
+	held := nameWords(plain)
+	for _, w := range nameWords(name) {
+		if (utf8.RuneCountInString(w) >= 3 || foldName(name) == w) && slices.Contains(held, w) {
+			return true
+		}
+	}
+	return false
+}
+
+func nameWords(s string) []string {
+	return strings.FieldsFunc(foldName(s), func(r rune) bool { return !unicode.In(r, unicode.L, unicode.M, unicode.Nd) })
+}
+
+// tellsAnyName is tellsName for whole names of all people of the register.
+func (l *Lab) tellsAnyName(plain string) bool { return l.nameBook().toldBy(plain) }
+
+// nameBook are the names of the register, folded once.
+type nameBook struct {
+	names       []string // their words, one space before, between and behind
+	byPseudonym map[string]PersonID
+	byName      map[string][]PersonID
+}
+
+func (l *Lab) nameBook() nameBook {
+	b := nameBook{byPseudonym: map[string]PersonID{}, byName: map[string][]PersonID{}}
+	for _, p := range l.People {
+		if name := nameWords(p.Name.Words); len(name) > 0 {
+			b.names = append(b.names, spaced(name))
+		}
+		same, ok := l.Same(p.ID)
+		if !ok || same.Erased {
+			continue
+		}
+		b.byPseudonym[foldName(p.Pseudonym)] = same.ID
+		if name := foldName(p.Name.Words); name != "" && !slices.Contains(b.byName[name], same.ID) {
+			b.byName[name] = append(b.byName[name], same.ID)
+		}
+	}
+	return b
+}
+
+func spaced(words []string) string { return " " + strings.Join(words, " ") + " " }
+
+// toldBy reports whether words tell a whole name.
+func (b nameBook) toldBy(plain string) bool {
+	in := spaced(nameWords(plain))
+	return slices.ContainsFunc(b.names, func(name string) bool { return strings.Contains(in, name) })
+}
+
+// find gives the person of a pseudonym, or else all of a name.
+func (b nameBook) find(s string) []PersonID {
+	if id, ok := b.byPseudonym[foldName(s)]; ok {
+		return []PersonID{id}
+	}
+	return b.byName[foldName(s)]
+}
+
+func (l *Lab) decideMerge(a MergePeople) ([]Event, error) {
+	from, err := l.present(a.From)
+	if err != nil {
+		return nil, err
+	}
+	into, err := l.present(a.Into)
+	if err != nil {
+		return nil, err
+	}
+	if from.ID == into.ID {
+		return nil, fmt.Errorf("%s is one person: choose two to put together: %w", from.Pseudonym, ErrMerged)
+	}
+	return one(&PeopleMerged{from.ID, into.ID})
+}

@@ -1,0 +1,169 @@
+package session
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+)
+
+func isError(err, want error) bool { return errors.Is(err, want) }
+
+var aMark = Rule{Name: "Dilution", Method: Triangle.Key, Kind: KindControl, Label: "brew diluted to 90 %", Trials: 12, Mark: 8, ValidMonths: 12}
+
+func TestRules(t *testing.T) {
+	d := newDesk(t).enter("Ena Sol")
+	for name, c := range map[string]struct {
+		change func(*Rule)
+		want   error
+	}{
+		"no name":              {func(r *Rule) { r.Name = " " }, ErrWords},
+		"a person's name":      {func(r *Rule) { r.Name = "Like ena  sol" }, ErrTellsName},
+		"a long name":          {func(r *Rule) { r.Name = strings.Repeat("x", 61) }, ErrWords},
+		"no method":            {func(r *Rule) { r.Method = "" }, ErrTerms},
+		"no kind":              {func(r *Rule) { r.Kind = "" }, ErrTerms},
+		"a control, no words":  {func(r *Rule) { r.Label = "" }, ErrTerms},
+		"no trials":            {func(r *Rule) { r.Trials = 0 }, ErrTerms},
+		"a mark beyond trials": {func(r *Rule) { r.Mark = 13 }, ErrTerms},
+		"a mark of nothing":    {func(r *Rule) { r.Mark = 0 }, ErrTerms},
+		"mark and lines":       {func(r *Rule) { r.Lines = &RuleLines{0.4, 0.7, 0.05, 0.1} }, ErrTerms},
+		"lines upside down":    {func(r *Rule) { r.Trials, r.Mark, r.Lines = 0, 0, &RuleLines{0.7, 0.4, 0.05, 0.1} }, ErrTerms},
+		"months below nothing": {func(r *Rule) { r.ValidMonths = -1 }, ErrTerms},
+		"months without end":   {func(r *Rule) { r.ValidMonths = 601 }, ErrTerms},
+	} {
+		r := aMark
+		c.change(&r)
+		if events, err := d.try(SetRule{r}); !isError(err, c.want) || events != nil {
+			t.Errorf("%s: %v, want %v", name, err, c.want)
+		}
+	}
+	d.do(SetRule{aMark})
+	stricter := aMark
+	stricter.Name, stricter.Mark = " dilution", 9
+	d.do(SetRule{stricter})
+	if r, ok := d.l.Rule("DILUTION"); !ok || r.Mark != 9 || len(d.l.Rules) != 1 {
+		t.Errorf("%+v", d.l.Rules)
+	}
+	if _, ok := d.l.Rule("Roast"); ok {
+		t.Error("a rule is built in")
+	}
+}
+
+func TestQualifications(t *testing.T) {
+	d := newDesk(t).enter("Ena Sol", "Ori Vell", "Ulm Ray")
+	byLines := Rule{Name: "Lines", Method: Triangle.Key, Kind: KindRoutine, Lines: &RuleLines{0.4, 0.7, 0.05, 0.1}}
+	d.do(SetRule{aMark}, SetRule{byLines})
+	q := func(change func(*Qualify)) Qualify {
+		a := Qualify{Person: "p-1", Rule: "dilution", Held: true, Basis: "8 of 12 control sets right", Right: 8, Of: 12}
+		change(&a)
+		return a
+	}
+	for name, c := range map[string]struct {
+		change func(*Qualify)
+		want   error
+	}{
+		"nobody":                     {func(a *Qualify) { a.Person = "p-9" }, ErrNoPerson},
+		"no rule":                    {func(a *Qualify) { a.Rule = "Roast" }, ErrNoRule},
+		"below the mark":             {func(a *Qualify) { a.Right = 7 }, ErrMark},
+		"more trials than the rule":  {func(a *Qualify) { a.Of = 13 }, ErrMark},
+		"fewer trials than the rule": {func(a *Qualify) { a.Of, a.Right = 8, 8 }, ErrMark},
+		"more right than sets":       {func(a *Qualify) { a.Right, a.Held = 13, false }, ErrMark},
+		"below nothing":              {func(a *Qualify) { a.Right, a.Held = -1, false }, ErrMark},
+		"between the lines":          {func(a *Qualify) { a.Rule, a.Right, a.Of = "Lines", 2, 3 }, ErrMark},
+		"no set on the lines":        {func(a *Qualify) { a.Rule, a.Right, a.Of = "Lines", 0, 0 }, ErrMark},
+		"no basis":                   {func(a *Qualify) { a.Basis = " " }, ErrWords},
+		"a basis that names":         {func(a *Qualify) { a.Basis = "Sol had 8 of 12" }, ErrTellsName},
+		"a basis that names another": {func(a *Qualify) { a.Basis = "as Ori Vell had" }, ErrTellsName},
+		"next week":                  {func(a *Qualify) { a.At = noon.Add(7 * aDay) }, ErrWords},
+	} {
+		if events, err := d.try(q(c.change)); !isError(err, c.want) || events != nil {
+			t.Errorf("%s: %v, want %v", name, err, c.want)
+		}
+	}
+	last := noon.AddDate(0, -11, 0)
+	d.do(
+		q(func(a *Qualify) { a.At = last }),
+		q(func(a *Qualify) { a.Person, a.At = "p-2", noon.AddDate(0, -6, 0) }),
+		q(func(a *Qualify) { a.Person, a.Rule, a.Right, a.Of = "p-3", "Lines", 12, 12 }),
+		q(func(a *Qualify) { a.Person, a.Held, a.Right, a.Of = "p-2", false, 3, 12; a.At = noon.AddDate(0, -7, 0) }),
+	)
+	holders := func(rule string, at time.Time) string { return fmt.Sprint(d.l.Holders(rule, at)) }
+	if got := holders("Dilution", noon); got != "[{p-1 Judge 1} {p-2 Judge 2}]" {
+		t.Errorf("holders %s", got)
+	}
+	// It runs out to the day, a month being a month.
+	end := last.AddDate(0, 12, 0)
+	if got := holders("dilution", end.Add(-time.Nanosecond)) + holders("dilution", end); got != "[{p-1 Judge 1} {p-2 Judge 2}][{p-2 Judge 2}]" {
+		t.Errorf("at the end %s", got)
+	}
+	if got := holders("Lines", noon.AddDate(50, 0, 0)); got != "[{p-3 Judge 3}]" {
+		t.Errorf("without an end %s", got)
+	}
+	if got := holders("dilution", last.Add(-time.Hour)); got != "[]" {
+		t.Errorf("before the decision %s", got)
+	}
+	out := func(within time.Duration) (ids []PersonID) {
+		for _, q := range d.l.RunsOut(noon, within) {
+			ids = append(ids, q.Person)
+		}
+		return ids
+	}
+	if got := out(40 * aDay); !slices.Equal(got, []PersonID{"p-1"}) {
+		t.Errorf("runs out within 40 days: %q", got)
+	}
+	if got := out(300 * aDay); !slices.Equal(got, []PersonID{"p-1", "p-2"}) {
+		t.Errorf("runs out within 300 days: %q", got)
+	}
+	// The newest decision stands; resting and erased people hold nothing now.
+	d.do(q(func(a *Qualify) { a.Held, a.Right = false, 4 }), ChangePerson{"p-2", PersonFacts{Status: StatusResting}})
+	if got := holders("Dilution", noon.Add(time.Hour)); got != "[]" || len(out(300*aDay)) != 1 {
+		t.Errorf("holders %s", got)
+	}
+	d.do(ErasePerson{Person: "p-3"})
+	if got := holders("Lines", noon.Add(time.Hour)); got != "[]" {
+		t.Errorf("an erased holder: %s", got)
+	}
+}
+
+// Who may taste is fixed at the seal; who tasted all the same is named, and
+// counts.
+func TestEligibility(t *testing.T) {
+	d := newDesk(t).enter("Ena Sol", "Ori Vell", "Ulm Ray")
+	p := planOf(3, triangles(1))
+	p.Eligible = "Dilution"
+	g := newGame(t)
+	g.do(Draft{Plan: p}, SetPin{testPin})
+	seal := sealing(t, p, 5)
+	g.refuse(SealPlan{seal}, ErrNotEligible)
+	seal.Eligible = []Eligible{{"p-1", "Judge 1"}}
+	g.do(SealPlan{seal}, OpenLobby{})
+	for i := 1; i <= 3; i++ {
+		g.do(Sit{Seat: i, Name: text(fmt.Sprintf("Taster %d", i)), Token: phone(i)})
+	}
+	g.do(FreezeList{}, OpenPourSheet{Pin: "4711"}, Open{Releases: releases()})
+	g.play(3, counting(2))
+	r := g.reveal()
+	if r.Tests[0].N != 3 || len(g.s.Eligible) != 1 || !g.verified(Paper{}).OK() {
+		t.Errorf("%d answers count, %d eligible", r.Tests[0].N, len(g.s.Eligible))
+	}
+	d.do(TieSeats{"p-1", []SeatRef{{g.s.ID, 1}}}, TieSeats{"p-2", []SeatRef{{g.s.ID, 2}}})
+	say := EligibilityCautions(g.s, d.l)
+	if len(say) != 2 || !strings.Contains(say[0], "not of them: seat 2 (Judge 2). Their answers count all the same") || !strings.Contains(say[1], "who had 1 seat.") {
+		t.Errorf("%q", say)
+	}
+	d.do(TieSeats{"p-3", []SeatRef{{g.s.ID, 3}}}, MergePeople{"p-2", "p-1"}, MergePeople{"p-1", "p-3"})
+	if say := EligibilityCautions(g.s, d.l); say != nil {
+		t.Errorf("all are the one who was listed: %q", say)
+	}
+	// A list for a plan that wants none does not fit.
+	other := newGame(t)
+	other.do(Draft{Plan: planOf(3, triangles(1))}, SetPin{testPin})
+	seal = sealing(t, planOf(3, triangles(1)), 5)
+	seal.Eligible = []Eligible{{"p-1", "Judge 1"}}
+	other.refuse(SealPlan{seal}, ErrSeal)
+	if EligibilityCautions(other.s, d.l) != nil {
+		t.Error("a caution without a rule")
+	}
+}

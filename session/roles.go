@@ -1,0 +1,139 @@
+package session
+
+import (
+	"fmt"
+	"maps"
+	"strings"
+)
+
+// Role is work at the bench that somebody is named for, beside tasting.
+type Role string
+
+// The roles of a session. Naming them is not demanded.
+const (
+	RoleHost     Role = "host"     // leads the panel, at this program
+	RoleRoaster  Role = "roaster"  // roasted both lots
+	RolePreparer Role = "preparer" // brews
+	RolePourer   Role = "pourer"   // pours, and so has the serving key
+	RoleRunner   Role = "runner"   // carries the trays, and sees no sheet
+	RoleTrainer  Role = "trainer"  // trained the tasters
+)
+
+// Roles are all of them, in the order in which they are shown.
+var Roles = []Role{RoleHost, RoleRoaster, RolePreparer, RolePourer, RoleRunner, RoleTrainer}
+
+var roleDeeds = map[Role]string{
+	RoleHost: "led the panel", RoleRoaster: "roasted", RolePreparer: "brewed",
+	RolePourer: "poured", RoleRunner: "carried the trays", RoleTrainer: "trained the tasters",
+}
+
+// Deed says what who has the role did: "poured". "" for what is no role.
+func (r Role) Deed() string { return roleDeeds[r] }
+
+// SingleBlind reports whether who knows or may influence what is in the cups
+// has also been with the tasters, as far as names tell; reason says how, in one
+// sentence. Roles that were not named and names that were erased tell nothing.
+func (s *State) SingleBlind() (reason string, yes bool) {
+	var why []string
+	same := func(a, b Role) bool {
+		x := foldName(s.Roles[a].Words)
+		return x != "" && x == foldName(s.Roles[b].Words)
+	}
+	if same(RoleHost, RolePourer) {
+		why = append(why, "the host also poured")
+	}
+	if same(RoleRunner, RolePourer) {
+		why = append(why, "who poured also carried the trays")
+	}
+	if s.seatNamed(s.Roles[RoleHost].Words) > 0 {
+		why = append(why, "the host also tasted")
+	}
+	if len(why) == 0 {
+		return "", false
+	}
+	reason = strings.Join(why, ", and ")
+	return strings.ToUpper(reason[:1]) + reason[1:] + ".", true
+}
+
+// seatNamed is the first seat, of any flight, that somebody of this name has or
+// had until leaving; 0 if there is none.
+func (s *State) seatNamed(name string) int {
+	name = foldName(name)
+	if name == "" {
+		return 0
+	}
+	for i := range s.Seats {
+		if s.Seats[i].Person != "" && foldName(s.Seats[i].Name.Words) == name {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// pours reports whether the name is that of who pours.
+func (s *State) pours(name string) bool {
+	n := foldName(name)
+	return n != "" && n == foldName(s.Roles[RolePourer].Words)
+}
+
+func (s *State) nameRole(e *RoleNamed) {
+	s.Roles = maps.Clone(s.Roles)
+	if s.Roles == nil {
+		s.Roles = map[Role]Text{}
+	}
+	s.Roles[e.Role] = e.Name
+}
+
+// foldName makes names equal that one person may type in several ways: without
+// regard to case, to spaces around and between, and to accents of Latin,
+// Cyrillic and Greek letters. Marks of other scripts are letters there and stay.
+func foldName(name string) string {
+	// Up and down again, for letters with two small forms or none of their own.
+	name = strings.ToLower(strings.ToUpper(name))
+	name = strings.Map(func(r rune) rune {
+		if r >= 0x0300 && r <= 0x036f {
+			return -1 // a mark that stands behind its letter
+		}
+		return r
+	}, name)
+	return strings.Join(strings.Fields(accents.Replace(name)), " ")
+}
+
+var accents = func() *strings.Replacer {
+	var pairs []string
+	for base, letters := range map[string]string{
+		"a": "àáâãäåāăąǎ", "c": "çćĉċč", "d": "ďđð", "e": "èéêëēĕėęěẽ", "g": "ĝğġģǧ", "h": "ĥħ", "i": "ìíîïĩīĭįı", "j": "ĵ",
+		"k": "ķ", "l": "ĺļľŀł", "n": "ñńņňŉ", "o": "òóôõöøōŏőơ", "r": "ŕŗř", "s": "śŝşšșſ", "t": "ţťŧț", "u": "ùúûüũūŭůűųư",
+		"w": "ŵẁẃẅ", "y": "ýÿŷỳ", "z": "źżž", "ae": "æ", "oe": "œ", "ss": "ß", "th": "þ",
+		"и": "й", "е": "ё", "і": "ї", "у": "ў", "α": "ά", "ε": "έ", "η": "ή", "ι": "ίϊΐ", "ο": "ό", "υ": "ύϋΰ", "ω": "ώ", "σ": "ς",
+		"'": "’ʼ`´", "-": "‐‑–",
+	} {
+		for _, l := range letters {
+			pairs = append(pairs, string(l), base)
+		}
+	}
+	return strings.NewReplacer(pairs...)
+}()
+
+// decideRole takes a name for a role, before the close. The same name again
+// changes nothing; a name can be replaced, and not taken back.
+func (s *State) decideRole(a NameRole) ([]Event, error) {
+	switch s.Phase {
+	case PhaseDrafted, PhaseSealed, PhaseOpen:
+	default:
+		return nil, s.want(PhaseOpen)
+	}
+	if a.Role.Deed() == "" {
+		return nil, fmt.Errorf("role %q: %w", a.Role, ErrNoRole)
+	}
+	if err := checkName(a.Name); err != nil {
+		return nil, err
+	}
+	if s.Roles[a.Role].Words == a.Name.Words {
+		return nil, nil
+	}
+	if seat := s.seatNamed(a.Name.Words); a.Role == RolePourer && seat > 0 {
+		return nil, fmt.Errorf("seat %d has this name: %w", seat, ErrPours)
+	}
+	return one(&RoleNamed{a.Role, a.Name})
+}
