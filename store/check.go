@@ -17,7 +17,8 @@ import (
 // a page that is out of place, by our look or bbolt's; a name that does not
 // belong there; an entry whose hash is not that of its bytes, or a chain of
 // entries with a gap; a text that is not what its digest was made of, erased ones
-// aside; a received session file that does not verify; a row of the index that is not the fold of its journal. The error names
+// aside; a received session file that does not verify; a row of the index that is not the fold of its journal,
+// or a judged session that is not what its journal gives. The error names
 // it and wraps ErrDamaged, or ErrNewer for an entry that this program can't read.
 //
 // Entries missing at a journal's end show by the index, and so not in the
@@ -26,6 +27,8 @@ func (db *DB) Check(ctx context.Context) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
+	db.mu.RLock()
+	defer db.mu.RUnlock()
 	if err := db.checkPages(); err != nil {
 		return err
 	}
@@ -40,7 +43,7 @@ func checkContents(ctx context.Context, tx *bolt.Tx) error {
 	if err != nil {
 		return err
 	}
-	known := [][]byte{keyVersion, bucketJournals, bucketTexts, bucketSessions, bucketReceived}
+	known := [][]byte{keyVersion, bucketJournals, bucketTexts, bucketSessions, bucketReceived, bucketJudged}
 	err = tx.Bucket(bucketV1).ForEach(func(k, _ []byte) error {
 		for _, name := range known {
 			if bytes.Equal(k, name) {
@@ -87,7 +90,10 @@ func checkContents(ctx context.Context, tx *bolt.Tx) error {
 	if err != nil {
 		return err
 	}
-	return b.checkReceived(ctx)
+	if err := b.checkReceived(ctx); err != nil {
+		return err
+	}
+	return b.checkJudged(ctx)
 }
 
 // checkJournal checks a journal's chain, and its row against a fold of it.

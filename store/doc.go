@@ -16,14 +16,16 @@
 //	  sessions
 //	    <session id> → JSON of session.Row, without the words of its reason
 //	  received
-//	    <session id, space, laboratory> → a session file of another laboratory, as it came
+//	    <session id, space, laboratory> → a session file of another laboratory, as it came, or without erased words
+//	  judged
+//	    <session id> → uint64: the journal's last number; the form of the rest, one byte; the session's judged sets (nothing after the number where it tells nothing)
 //
 // The root bucket names the schema. What an older program could not read
 // without harm gets a new root bucket; smaller changes are migrations inside
 // v1. A file of a newer program is refused and left as it is.
 //
-// Only journals, texts and received session files are kept facts. The bucket sessions is an index, which
-// follows from the journals: [DB.Reindex] builds it anew. The laboratory's own
+// Only journals, texts and received session files are kept facts. The bucket sessions is an index, and
+// judged keeps what was computed; both follow from the journals: [DB.Reindex] builds the one anew and drops the other. The laboratory's own
 // journal, [session.LabID], has no row in it.
 //
 // Every append is one transaction, on disk when Append returns: bbolt syncs the

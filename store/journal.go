@@ -31,7 +31,7 @@ func (db *DB) Append(ctx context.Context, id session.ID, entries []session.Entry
 	case len(entries) == 0 && len(texts) > 0:
 		err = errors.New("texts without an entry")
 	case len(entries) > 0:
-		err = db.bolt.Update(func(tx *bolt.Tx) error { return appendTx(tx, id, entries, texts) })
+		err = db.update(func(tx *bolt.Tx) error { return appendTx(tx, id, entries, texts) })
 	}
 	if err != nil {
 		return fmt.Errorf("journal %q: %w", id, err)
@@ -243,17 +243,21 @@ func (b buckets) fillReason(row *session.Row) error {
 }
 
 // Reindex drops the index and builds it anew from the journals, in one
-// transaction.
+// transaction. What is kept of judged sessions is dropped, and comes back when it
+// is asked for.
 func (db *DB) Reindex(ctx context.Context) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	return db.bolt.Update(func(tx *bolt.Tx) error {
+	return db.update(func(tx *bolt.Tx) error {
 		v1 := tx.Bucket(bucketV1)
 		if err := v1.DeleteBucket(bucketSessions); err != nil {
 			return err
 		}
 		if _, err := v1.CreateBucket(bucketSessions); err != nil {
+			return err
+		}
+		if err := dropJudged(v1); err != nil {
 			return err
 		}
 		b, err := bucketsOf(tx)
@@ -279,6 +283,8 @@ func (db *DB) view(ctx context.Context, f func(buckets) error) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
+	db.mu.RLock()
+	defer db.mu.RUnlock()
 	return db.bolt.View(func(tx *bolt.Tx) error {
 		b, err := bucketsOf(tx)
 		if err != nil {
@@ -286,4 +292,11 @@ func (db *DB) view(ctx context.Context, f func(buckets) error) error {
 		}
 		return f(b)
 	})
+}
+
+// update runs f in a transaction that is on disk when update returns nil.
+func (db *DB) update(f func(tx *bolt.Tx) error) error {
+	db.mu.RLock()
+	defer db.mu.RUnlock()
+	return db.bolt.Update(f)
 }

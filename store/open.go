@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"sync"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
@@ -17,6 +18,10 @@ import (
 // DB is an open file of journals. It is safe for concurrent use.
 type DB struct {
 	path string
+
+	copying sync.Mutex // held while a copy is made: none may come between an erasure's steps
+
+	mu   sync.RWMutex // guards the following field; held for writing while the file is replaced
 	bolt *bolt.DB
 }
 
@@ -250,6 +255,8 @@ func (db *DB) Path() string { return db.path }
 // Close waits for transactions in hand and closes the file. Every method but
 // Path fails after it.
 func (db *DB) Close() error {
+	db.mu.RLock()
+	defer db.mu.RUnlock()
 	if err := db.bolt.Close(); err != nil {
 		return fmt.Errorf("%s: %w", db.path, err)
 	}

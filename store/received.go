@@ -37,7 +37,7 @@ func (db *DB) Receive(ctx context.Context, file []byte) (d session.Dossier, adde
 	if err := ctx.Err(); err != nil {
 		return d, false, err
 	}
-	err = db.bolt.Update(func(tx *bolt.Tx) error {
+	err = db.update(func(tx *bolt.Tx) error {
 		b, err := bucketsOf(tx)
 		if err != nil {
 			return err

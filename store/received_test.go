@@ -140,6 +140,17 @@ func TestMigrationsOneByOne(t *testing.T) {
 			}
 			mustClose(t, db)
 		},
+		// 2 to 3: a place for judged sessions.
+		func(t *testing.T, path string) {
+			db := mustOpen(t, path)
+			mustAppend(t, db, "wednesday", revealedEntries(t, "wednesday", 2))
+			for range 2 {
+				if all, err := db.JudgedSessions(t.Context()); err != nil || len(all) != 1 || kept(t, db, "wednesday") == nil {
+					t.Errorf("nothing is kept of a judged session: %+v, %v", all, err)
+				}
+			}
+			mustClose(t, db)
+		},
 	}
 	if len(cases) != len(migrations) {
 		t.Fatalf("%d migrations and %d tests", len(migrations), len(cases))
@@ -160,6 +171,9 @@ func TestMigrationsOneByOne(t *testing.T) {
 		}
 		if all, err := read.Received(context.Background()); err != nil || len(all) != 0 {
 			t.Errorf("version %d: %d received, %v", i+1, len(all), err)
+		}
+		if all, err := read.JudgedSessions(context.Background()); err != nil || len(all) != 0 {
+			t.Errorf("version %d: %d judged, %v", i+1, len(all), err)
 		}
 		mustClose(t, read)
 		test(t, path)

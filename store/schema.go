@@ -17,6 +17,7 @@ var (
 	bucketTexts    = []byte("texts")
 	bucketSessions = []byte("sessions")
 	bucketReceived = []byte("received") // from version 2
+	bucketJudged   = []byte("judged")   // from version 3
 )
 
 // migration takes the bucket v1 from one version to the next.
@@ -24,7 +25,7 @@ type migration func(v1 *bolt.Bucket) error
 
 // migrations are in order: the first takes version 1 to version 2. One that has
 // been released is never changed or taken out.
-var migrations = []migration{addReceived}
+var migrations = []migration{addReceived, addJudged}
 
 // newest is the version that a file has once all migrations are done.
 func newest(list []migration) uint64 { return 1 + uint64(len(list)) }
@@ -103,15 +104,16 @@ func migrate(tx *bolt.Tx, version uint64, list []migration) error {
 }
 
 // buckets are the ones of v1, within a transaction. received is nil in a file of
-// version 1, which is only met where it is opened to read.
-type buckets struct{ journals, texts, sessions, received *bolt.Bucket }
+// version 1, and judged in one before version 3, which are only met where the
+// file is opened to read.
+type buckets struct{ journals, texts, sessions, received, judged *bolt.Bucket }
 
 func bucketsOf(tx *bolt.Tx) (buckets, error) {
 	v1 := tx.Bucket(bucketV1)
 	if v1 == nil {
 		return buckets{}, damaged("bucket v1 is missing")
 	}
-	b := buckets{v1.Bucket(bucketJournals), v1.Bucket(bucketTexts), v1.Bucket(bucketSessions), v1.Bucket(bucketReceived)}
+	b := buckets{v1.Bucket(bucketJournals), v1.Bucket(bucketTexts), v1.Bucket(bucketSessions), v1.Bucket(bucketReceived), v1.Bucket(bucketJudged)}
 	if b.journals == nil || b.texts == nil || b.sessions == nil {
 		return b, damaged("a bucket of v1 is missing")
 	}

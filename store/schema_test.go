@@ -85,7 +85,11 @@ var valueForms = []struct {
 		return int(binary.BigEndian.Uint32(v[4+len(salt):])) == len(words) &&
 			session.Text{Digest: session.Hash(k), Salt: salt, Words: string(words)}.Matches()
 	}},
-	{regexp.MustCompile(`^a session file of another laboratory, as it came$`), func(k, v []byte) bool {
+	{regexp.MustCompile(`^uint64: the journal's last number; the form of the rest, one byte; the session's judged sets \(nothing after the number where it tells nothing\)$`), func(k, v []byte) bool {
+		j, ok, err := decodeJudged(session.ID(k), v)
+		return err == nil && j.Seq == binary.BigEndian.Uint64(v) && (len(v) == 8 || v[8] == 1 && ok && len(j.Sets) > 0)
+	}},
+	{regexp.MustCompile(`^a session file of another laboratory, as it came, or without erased words$`), func(k, v []byte) bool {
 		d, err := session.ReadDossier(v)
 		return err == nil && strings.HasPrefix(string(k), string(d.Session)+" ")
 	}},
@@ -151,6 +155,11 @@ func TestDrawing(t *testing.T) {
 
 	if _, added, err := db.Receive(t.Context(), oldFile(t, "triangle")); err != nil || !added {
 		t.Fatal(added, err)
+	}
+
+	mustAppend(t, db, "wednesday", revealedEntries(t, "wednesday", 2))
+	if all, err := db.JudgedSessions(t.Context()); err != nil || len(all) != 1 {
+		t.Fatal(len(all), err)
 	}
 
 	var walk func(d *drawn, where string, b *bolt.Bucket) error
