@@ -25,6 +25,23 @@ func (r *recorder) byHand(seat int) {
 	}
 }
 
+// atBench names who does what and confirms, with refusals among it.
+func (r *recorder) atBench() {
+	r.t.Helper()
+	s := "/s/" + string(r.room.State().ID)
+	r.post(s+"/roles", url.Values{"role-host": {"Ena"}, "role-pourer": {"Taster"}})
+	r.post(s+"/roles", url.Values{"role-host": {"Ena"}, "role-pourer": {"ena"}, "role-runner": {""}})
+	r.post(s+"/confirm", url.Values{"check": {"cups"}, "held": {"1"}})
+	r.post(s+"/confirm", url.Values{"check": {"release"}})
+	r.post(s+"/confirm", url.Values{"check": {"release"}, "note-release": {"one on the phone"}})
+	r.post(s+"/confirm", url.Values{"check": {"saucers"}, "held": {"1"}})
+	r.post(s+"/confirm/again", nil)
+	st := r.room.State()
+	if _, single := st.SingleBlind(); !single || len(st.Roles) != 2 || len(st.Confirmed) != 2 {
+		r.t.Fatalf("roles %v, confirmed %v", st.Roles, st.Confirmed)
+	}
+}
+
 func methodOf(p session.Plan, set int) session.Method {
 	m, _ := session.MethodByKey(p.Tests[p.TestOfSet(set)].Method)
 	return m
@@ -64,7 +81,7 @@ func (r *recorder) notBroken() {
 	for _, form := range []url.Values{nil, {"break-reason": {"a look"}}, {"break-word": {"break"}}, {"break-reason": {" "}, "break-word": {"break"}}} {
 		r.post(s+"/break", form)
 	}
-	if s := r.room.State(); s.Broken != nil || len(s.Deviations) != 1 {
+	if s := r.room.State(); s.Broken != nil || len(s.Deviations) != 2 {
 		r.t.Fatalf("broken %v, deviations %v", s.Broken, s.Deviations)
 	}
 }

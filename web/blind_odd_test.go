@@ -30,7 +30,7 @@ func (r *recorder) oddAddresses(side string) []string {
 		all = append(all, at+"/print/labels?"+query, at+"/print/labels.pdf?"+query)
 	}
 	all = append(all, at+"/print/labels?on=letter-30&from=4", at+"/print/labels.pdf?on=roll-57", at+"/print/labels.pdf?on=none",
-		at+"/print/trays.pdf?paper=letter", at+"/print/ballots.pdf?seat=2")
+		at+"/print/trays.pdf?paper=letter", at+"/report.pdf?paper=letter", at+"/print/ballots.pdf?seat=2")
 	all = append(all, at+"/seats/2/ballot", at+"/seats/4/ballot", at+"/seats/9/ballot", at+"/amend?seat=1&set=1&take=0", at+"/amend?seat=9")
 	return append(all, at+"/print/ballots?seat=2", at+"/print/ballots?seat=9", at+"/board?seat=2", at+"/lobby?seat=2", at+"/board?seat=x",
 		at+"/live", at+"/live?page=board", at+"/nothing", "/s/none/board", "/s/lab/board", "/pour/none", "/nothing", "/a/0000000000000000/host.css")

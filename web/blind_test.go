@@ -100,6 +100,7 @@ type recorder struct {
 func (r *recorder) play() {
 	id := string(r.room.State().ID)
 	s := "/s/" + id
+	r.judges()
 	r.look("lobby open")
 	for seat := 1; seat <= 4; seat++ {
 		r.phone(seat)
@@ -110,11 +111,13 @@ func (r *recorder) play() {
 	r.post(s+"/seats/3/move", nil)
 	r.phone(3)
 	r.post(s+"/freeze", nil)
+	r.atBench()
 	r.look("list closed")
 	r.post(s+"/open", nil)
 	r.notBroken()
 	r.look("opened")
-	r.post(s+"/serve", url.Values{"round": {"1"}})
+	r.post(s+"/serve", url.Values{"round": {"1"}, "cup-temperature": {"80"}})
+	r.post(s+"/serve", url.Values{"round": {"1"}, "cup-temperature": {"50"}, "serve-reason": {"no time"}})
 	r.frames(1, "", `{"t":"tray","set":1,"take":0,"code":%d}`, r.room.State().Codes(1, 1, 0)[0])
 	r.frames(2, "", `{"t":"tray","set":1,"take":0,"code":%d}`, 555)
 	r.frames(2, `"calling":true`, `{"t":"call","why":"spill"}`)
@@ -129,12 +132,13 @@ func (r *recorder) play() {
 	r.post(s+"/pause", nil)
 	r.look("paused")
 	r.post(s+"/resume", nil)
-	r.post(s+"/serve", url.Values{"round": {"2"}})
+	r.post(s+"/serve", url.Values{"round": {"2"}}) // refused where the plan has a gate
+	r.post(s+"/serve", url.Values{"round": {"2"}, "cup-temperature": {"60.5"}})
 	r.post(s+"/seats/4/leave", url.Values{"reason": {"had to go"}})
 	for seat := 1; seat <= 3; seat++ {
 		r.lock(seat, 2, 0)
 	}
-	r.post(s+"/serve", url.Values{"round": {"3"}})
+	r.post(s+"/serve", url.Values{"round": {"3"}, "cup-temperature": {"62"}})
 	r.lock(1, 3, 0)
 	r.look("body set served")
 	r.paper(2, 3, 0) // its phone broke
@@ -144,13 +148,14 @@ func (r *recorder) play() {
 	r.post("/lots", nil)
 	r.post("/lots/lot-1/release", nil)
 	r.post("/sessions", nil)
-	for _, path := range []string{"/plan", "/plan/forecast", "/pin", "/seal", "/abandon", "/lobby", "/flight/end", "/byhand", "/amend", "/seats/1/ballot"} {
+	for _, path := range []string{"/roles", "/confirm", "/confirm/again", "/plan", "/plan/forecast", "/pin", "/seal", "/abandon", "/lobby", "/flight/end", "/byhand", "/amend", "/seats/1/ballot"} {
 		r.post(s+path, nil)
 	}
 	r.post("/pour/"+id, url.Values{"pin": {"0000"}})
 	r.post("/pour/"+id+"/printed", nil)
 	r.post("/pour/"+id+"/sheet.pdf", nil) // without the PIN
 	r.post("/pour/"+id+"/leave", nil)
+	r.judgesRefused()
 	r.look("all in")
 	r.post(s+"/close", nil)
 	r.look("closed")
@@ -323,7 +328,7 @@ func (r *recorder) addresses(side string) []string {
 		if method != "GET" || strings.HasSuffix(pattern, "/*") || strings.HasSuffix(pattern, "/live") || pattern == "/ws" {
 			return
 		}
-		base := strings.NewReplacer("{id}", string(s.ID), "{n}", "1", "{lot}", "lot-1", "{door}", s.Door()).Replace(pattern)
+		base := strings.NewReplacer("{id}", string(s.ID), "{n}", "1", "{lot}", "lot-1", "{person}", "p-1", "{series}", "s-1", "{door}", s.Door()).Replace(pattern)
 		paths = append(paths, base)
 	})
 	return paths
@@ -442,6 +447,8 @@ func blindPlans() map[string]session.Plan {
 	other := testPlan(4, 2)
 	other.Processed.Treatment = "carbon dioxide"
 	other.Tests[1].TwoSided, other.Tests[1].Attribute, other.Tests[1].Definition = true, "sweetness", "Sweetness: as of sugar in water."
+	other.Serving.Gate = true
+	other.Conditions = session.Conditions{Light: "red lamps", Lids: true, HoldMin: 40, Retaste: session.RetasteNot}
 	other.Serving.RedLight, other.Serving.OwnResult, other.Serving.RinseS = true, false, 0
 	all := blindFlights()
 	all["the usual plan"], all["another plan"] = testPlan(4, 2), other

@@ -81,7 +81,9 @@
 //	                 hint, define (of a named attribute, else ""), codes (left to
 //	                 right), again (true for a replacement), picks (cups that an
 //	                 answer names: 1, or 2 that are alike), references (cups at
-//	                 the left that are the reference and no answer: 0 or 1)
+//	                 the left that are the reference and no answer: 0 or 1), old
+//	                 (only of a replacement: the codes of the set's trays that
+//	                 were taken back)
 //	        kept     this seat's answers that count: set, take, pick, also (only
 //	                 in an answer of two), guess, at, right (only in a practice
 //	                 session: whether the answer was right; with answer and

@@ -25,6 +25,7 @@ type boardView struct {
 	Answer string // how things stand, for the heading
 	Sub    string // below it, where nobody tastes
 	Blind  string // what is not told here
+	Single string // why the session is single blind, a sentence; "" where nothing tells so
 	Broken bool   // the seal was broken before the reveal
 	What   string // which set of which test is out
 	Locked int    // seats that are through with the newest set
@@ -34,6 +35,7 @@ type boardView struct {
 	Many   bool
 	Next   boardNext
 	Needs  []boardNeed
+	Twice  []string // seats that one person may have taken
 	Chosen *boardSeat
 	Again  []boardAgain
 	Paper  []ballotDue
@@ -74,6 +76,9 @@ type boardNext struct {
 	Say     string
 	Warn    string // what serving now would fix
 	Serve   int    // the round to be served, 0 for none
+	Look    bool   // the act takes a look, and serves nothing
+	Gate    bool   // serving wants a cup's temperature
+	Window  string // the serving temperature
 	Words   string // of the act that serves it
 	Ready   bool   // the first act offered is the primary one
 	Paused  bool
@@ -189,6 +194,8 @@ func boardOf(s *session.State, sign func(seat int) taster.Sign, chosen int, f *f
 	if s.Plan.Practice {
 		v.Blind = "Practice: each phone tells its taster at once. It never counts."
 	}
+	v.Single, _ = s.SingleBlind()
+	v.Twice = twiceWords(s)
 	counts := map[seatState]int{}
 	var tiles []boardTile
 	for _, seat := range seats {

@@ -72,6 +72,8 @@ func (c *Console) sitByHand(w http.ResponseWriter, r *http.Request) error {
 		switch {
 		case errors.Is(err, session.ErrWords):
 			f.bad(handName, "give a name of 1 to 40 characters")
+		case errors.Is(err, session.ErrPours):
+			f.bad(handName, "this name is down for pouring, and who pours can't taste; another person of the same name adds an initial")
 		case errors.Is(err, session.ErrTaken):
 			f.bad(handSeat, fmt.Sprintf("seat %d has been taken meanwhile: choose another one", seat))
 		case errors.Is(err, session.ErrFull):
@@ -337,11 +339,15 @@ const deviationField = "deviation"
 type deviationsView struct {
 	ID    session.ID
 	Noted []session.Noting // oldest first
+	Can   bool             // more can be noted
+	Here  bool             // on the bench page
+	Bench string           // how far its checks are, for the link to it
 	Form  *form
 }
 
 func deviationsOf(s *session.State, f *form) deviationsView {
-	return deviationsView{s.ID, s.Deviations, f}
+	can := s.Phase == session.PhaseSealed || s.Phase == session.PhaseOpen || s.Phase == session.PhaseClosed
+	return deviationsView{ID: s.ID, Noted: s.Deviations, Can: can, Bench: benchWords(s), Form: f}
 }
 
 // noteDeviation writes down what was not as planned, and leads back to where
@@ -365,6 +371,8 @@ func (c *Console) noteDeviation(w http.ResponseWriter, r *http.Request) error {
 		f.bad(deviationField, "say in 1 to 200 characters what was not as planned")
 		f.Refused = "The deviation was not noted."
 		switch {
+		case f.Is("from", "bench"):
+			return c.benchPage(w, s, http.StatusUnprocessableEntity, f)
 		case s.Phase == session.PhaseClosed:
 			return c.revealPage(w, s, http.StatusUnprocessableEntity, f)
 		case s.Phase == session.PhaseOpen && !atLobby(s):
@@ -375,7 +383,10 @@ func (c *Console) noteDeviation(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if s.Phase == session.PhaseClosed {
+	switch {
+	case f.Is("from", "bench"):
+		return seeOther(w, r, sessionPath(s, "bench#deviations"))
+	case s.Phase == session.PhaseClosed:
 		return seeOther(w, r, sessionPath(s, "reveal"))
 	}
 	return seeOther(w, r, tableOf(s))

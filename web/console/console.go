@@ -59,6 +59,7 @@ type Console struct {
 	assets *asset.Set
 	tmpl   *template.Template
 	pours  pourers
+	books  bookKeeper
 }
 
 // New prepares the pages. A template that doesn't parse is our own bug.
@@ -97,10 +98,14 @@ func (c *Console) Routes() chi.Router {
 	c.printRoutes(r)
 	c.pourRoutes(r)
 	c.tableRoutes(r)
+	c.benchRoutes(r)
 	c.resultRoutes(r)
+	c.reportRoutes(r)
 	c.handRoutes(r)
 	c.sealRoutes(r)
 	c.amendRoutes(r)
+	c.peopleRoutes(r)
+	c.judgesRoutes(r)
 	return r
 }
 
@@ -166,7 +171,7 @@ func (c *Console) refuse(w http.ResponseWriter, r *http.Request, status int, say
 // Page is what every template gets.
 type Page struct {
 	Title   string // of the browser's tab
-	Nav     string // the entry that is marked as current: home, lots, plan, print, lobby, board, result, key, trail
+	Nav     string // the entry that is marked as current: home, lots, judges, plan, print, lobby, bench, board, result, key, trail
 	Base    string // address prefix of the assets
 	Lab     string // the laboratory's name, "" for none
 	Session *Head  // of the session that the page is about; nil for none

@@ -32,6 +32,7 @@ type homeView struct {
 	Lots     []lotLine
 	Enough   bool // two lots are in the register
 	Received receivedList
+	Lobbies  []otherLobby // that are open at once; nil for one or none
 
 	// Templates are the usual sessions that a plan may begin from.
 	Templates []session.Template
@@ -95,6 +96,9 @@ func (c *Console) renderHome(w http.ResponseWriter, r *http.Request, labForm *fo
 	lab := c.Rooms.Lab().State()
 	v := homeView{First: len(rows) == 0, Lab: lab.Name, LabForm: labForm, Lots: lotLines(lab), Enough: len(lab.Lots) >= 2, Templates: session.Templates}
 	v.Received = c.received(r)
+	if open := c.openLobbies(); len(open) > 1 {
+		v.Lobbies = open
+	}
 	p := Page{Title: "Home", Nav: "home"}
 	if i := rowAtHand(rows, c.lobbyOpen); i >= 0 {
 		room, err := c.Rooms.Session(r.Context(), rows[i].ID)
@@ -195,9 +199,9 @@ func atHandOf(s *session.State, lab *session.Lab) *atHand {
 	at := "/s/" + string(s.ID)
 	switch s.Phase {
 	case session.PhaseSealed:
-		h.Others = []link{{at + "/print", "Print labels and cards"}, {at + "/plan", "Look at the plan"}}
+		h.Others = []link{{at + "/bench", "Bench: " + benchWords(s)}, {at + "/print", "Print labels and cards"}, {at + "/plan", "Look at the plan"}}
 	case session.PhaseOpen:
-		h.Others = []link{{at + "/print", "Print"}}
+		h.Others = []link{{at + "/bench", "Bench: " + benchWords(s)}, {at + "/print", "Print"}}
 	case session.PhaseClosed:
 		h.Others = []link{{at + "/board", "Look at the board"}}
 	case session.PhaseRevealed:
@@ -249,9 +253,12 @@ func standing(s *session.State, lab *session.Lab) string {
 
 // standingRevealed says what the first test of the two lots showed.
 func standingRevealed(s *session.State) string {
-	say := "Revealed: "
 	if s.Plan.Practice {
-		say = "Practice, which never counts: "
+		return "Practice is over. It never counts, so there is no verdict on the lots."
+	}
+	say := "Revealed: "
+	if s.Result != nil && brewingTold(s.Plan, s.Result.Tests) {
+		say = "Revealed: the brewing may have been tasted, since two brews of one lot could be told apart. Of the two lots: "
 	}
 	for i, p := range s.Plan.Tests {
 		if p.Blank != "" || s.Result == nil || i >= len(s.Result.Tests) {
@@ -360,6 +367,14 @@ func newSessionRow(row session.Row, plan session.Plan) sessionRow {
 		}
 		if i < len(row.Tests) {
 			line.revealed(row.Tests[i], p)
+			switch {
+			case plan.Practice:
+				line.P, line.Mark, line.Outcome = "–", "empty", "practice, no verdict"
+			case p.Blank != "" && isDifferent(row.Tests[i].Outcome):
+				line.Outcome = "two brews of one lot told apart"
+			case row.Tests[i].Decided && brewingTold(plan, row.Tests):
+				line.Mark, line.Outcome = "caution", withBrewing(row.Tests[i].Outcome)
+			}
 		}
 		r.Lines = append(r.Lines, line)
 	}
@@ -386,6 +401,29 @@ func (l *testLine) revealed(t session.Revealing, p session.TestPlan) {
 	default:
 		l.P = pvalue(t.P)
 	}
+}
+
+// brewingTold reports whether a revealed blank test found a difference: people
+// tasted the brewing then, and may have in the other tests.
+func brewingTold(p session.Plan, tests []session.Revealing) bool {
+	for i, t := range tests {
+		if i < len(p.Tests) && p.Tests[i].Blank != "" && isDifferent(t.Outcome) {
+			return true
+		}
+	}
+	return false
+}
+
+func isDifferent(o session.Outcome) bool {
+	return o == session.Different || o == session.DifferentSmall
+}
+
+// withBrewing is an outcome's word beside a blank test that found a difference.
+func withBrewing(o session.Outcome) string {
+	if isDifferent(o) {
+		return string(o) + ", but the brewing may have been tasted"
+	}
+	return string(o) + "; two brews of one lot were told apart"
 }
 
 // outcomeMark is the name of an outcome's mark.
@@ -550,6 +588,7 @@ func (c *Console) draftSession(w http.ResponseWriter, r *http.Request) error {
 	}
 	plan := template.Plan()
 	plan.Title = now.Local().Format("Monday") + " session"
+	plan.Conditions = session.Conditions{Cleanser: "Water at room temperature", Retaste: session.RetasteAllowed}
 	if u, p, ok := onlyPair(c.Rooms.Lab().State().Lots); ok {
 		plan.Untreated, plan.Processed = u, p
 	}

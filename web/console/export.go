@@ -48,9 +48,26 @@ import (
 //	void_at        when the tray was taken out; empty if it was not
 //	void_reason    as typed; a first character that a spreadsheet would take for
 //	               a formula has an apostrophe before it
+//	paper          1 if the host typed the answer in from a ballot, 0 if not, empty
+//	               without an answer
+//	amended_at     when the tray was taken out after the close; empty if it was not
+//	amended_reason as void_reason
+//	amended_counts 1 if the answer is in the amended result, which stands beside the
+//	               registered one; the same as counts where nothing was amended
+//	seal_broken_at      when the seal was broken before the reveal; empty if it was
+//	                    not. This and what follows is of the session, the same in
+//	                    every row
+//	seal_broken_reason  as void_reason
+//	single_blind   how who knows the cups was also with the tasters, a sentence;
+//	               empty where the names of roles show no sign of it
+//	conditions     as planned, "light: …; water: …", as the field names of
+//	               conditions in result.json; empty where the plan has none
+//	deviations     what was noted as not as planned, with "; " between
 var csvColumns = []string{
 	"session", "demonstration", "practice", "flight", "seat", "set", "take", "test", "method", "attribute", "codes", "order",
 	"counted_code", "picked_code", "correct", "guess", "locked_at", "counts", "void_at", "void_reason",
+	"paper", "amended_at", "amended_reason", "amended_counts",
+	"seal_broken_at", "seal_broken_reason", "single_blind", "conditions", "deviations",
 }
 
 // ResultCSV writes a revealed session's trays as RFC 4180 in UTF-8. Before the
@@ -66,8 +83,9 @@ func ResultCSV(s *session.State) ([]byte, error) {
 	if err := w.Write(csvColumns); err != nil {
 		return nil, fmt.Errorf("result.csv: %w", err)
 	}
+	same := csvOfSession(s)
 	for _, a := range res.Answers {
-		if err := w.Write(csvRow(s, a)); err != nil {
+		if err := w.Write(append(csvRow(s, a), same...)); err != nil {
 			return nil, fmt.Errorf("result.csv, seat %d: %w", a.Seat, err)
 		}
 	}
@@ -84,15 +102,70 @@ func csvRow(s *session.State, a session.SeatAnswer) []string {
 	if a.Answer != nil {
 		picked, correct, guess, locked = codesText(a.Answer.Codes()), flag(a.Correct), flag(a.Answer.Guess), stampOf(a.Answer.At)
 	}
+	paper := ""
+	if a.Answer != nil {
+		paper = flag(a.Answer.Paper)
+	}
 	voidAt, reason := "", ""
 	if a.Void != nil {
 		voidAt, reason = stampOf(a.Void.At), a.Void.Reason.Words
 	}
+	amendedAt, amendedReason := "", ""
+	if a.Amend != nil {
+		amendedAt, amendedReason = stampOf(a.Amend.At), a.Amend.Reason.Words
+	}
+	counts := a.Answer != nil && a.Void == nil
 	return []string{
 		string(s.ID), flag(s.Demo), flag(s.Plan.Practice), strconv.Itoa(flightOf(s.Plan, a.Seat)), strconv.Itoa(a.Seat), strconv.Itoa(a.Set), strconv.Itoa(a.Take),
 		strconv.Itoa(a.Test + 1), t.Method, noFormula(t.Attribute), codesText(a.Codes), a.Order,
-		codesText(a.Counted), picked, correct, guess, locked, flag(a.Answer != nil && a.Void == nil), voidAt, noFormula(reason),
+		codesText(a.Counted), picked, correct, guess, locked, flag(counts), voidAt, noFormula(reason),
+		paper, amendedAt, noFormula(amendedReason), flag(counts && a.Amend == nil),
 	}
+}
+
+// csvOfSession are the last columns, which are the same in every row.
+func csvOfSession(s *session.State) []string {
+	at, reason := "", ""
+	if s.Broken != nil {
+		at, reason = stampOf(s.Broken.At), s.Broken.Words.Words
+	}
+	blind, _ := s.SingleBlind()
+	var conditions, deviations []string
+	for _, c := range conditionsNamed(wireConditionsOf(s.Plan)) {
+		conditions = append(conditions, c[0]+": "+c[1])
+	}
+	for _, d := range s.Deviations {
+		deviations = append(deviations, d.Say())
+	}
+	return []string{at, noFormula(reason), blind, strings.Join(conditions, "; "), noFormula(strings.Join(deviations, "; "))}
+}
+
+// conditionsNamed are the planned conditions by their names in result.json; those
+// that the plan leaves out are not there.
+func conditionsNamed(c wireConditions) [][2]string {
+	number := func(x float64) string {
+		if x == 0 {
+			return ""
+		}
+		return strconv.FormatFloat(x, 'f', -1, 64)
+	}
+	lids := ""
+	if c.Lids {
+		lids = "true"
+	}
+	var named [][2]string
+	for _, x := range [][2]string{
+		{"place", c.Place}, {"storage", c.Storage},
+		{"light", c.Light}, {"partitions", c.Partitions}, {"masking", c.Masking}, {"cups", c.Cups}, {"lids", lids},
+		{"discard_after_min", number(float64(c.DiscardMin))}, {"roast", c.Roast}, {"water", c.Water},
+		{"hold_at_most_min", number(float64(c.HoldMin))}, {"hold_from_celsius", number(c.HoldLowC)}, {"hold_up_to_celsius", number(c.HoldHighC)},
+		{"warm_up", c.WarmUp}, {"cleanser", c.Cleanser}, {"retaste", c.Retaste},
+	} {
+		if x[1] != "" {
+			named = append(named, x)
+		}
+	}
+	return named
 }
 
 func codesText(codes []session.Code) string {
@@ -157,15 +230,34 @@ type wireResult struct {
 	// numbered through.
 	Flights []int `json:"flights"`
 
-	SealedAt   string       `json:"sealed_at"`
-	OpenedAt   string       `json:"opened_at"`
-	ClosedAt   string       `json:"closed_at"`
-	RevealedAt string       `json:"revealed_at"`
-	Seal       wireSeal     `json:"seal"`
-	Tests      []wireTest   `json:"tests"`
-	Trays      []wireTray   `json:"trays"`
-	Cautions   []string     `json:"cautions"`
-	Releases   []wireRelied `json:"releases"`
+	SealedAt   string     `json:"sealed_at"`
+	OpenedAt   string     `json:"opened_at"`
+	ClosedAt   string     `json:"closed_at"`
+	RevealedAt string     `json:"revealed_at"`
+	Seal       wireSeal   `json:"seal"`
+	Tests      []wireTest `json:"tests"`
+
+	// Amended are the tests without the sets taken out after the close, in the
+	// order of tests, which are the registered result and stand; null where none
+	// was taken out.
+	Amended []wireTest `json:"amended_tests"`
+
+	// Broken is when and why the seal was broken before the reveal; null if it
+	// was not.
+	Broken *wireVoid `json:"seal_broken"`
+
+	// SingleBlind says in a sentence how who knows the cups was also with the
+	// tasters; null where the names of roles show no sign of it, or where host and
+	// pourer were not named.
+	SingleBlind *string `json:"single_blind"`
+
+	Conditions wireConditions  `json:"conditions"` // as planned
+	Confirmed  []wireConfirmed `json:"confirmed"`  // flight by flight, as the tasting began
+	Deviations []wireVoid      `json:"deviations"` // oldest first; reason is what was noted
+
+	Trays    []wireTray   `json:"trays"`
+	Cautions []string     `json:"cautions"`
+	Releases []wireRelied `json:"releases"`
 }
 
 type wireLot struct {
@@ -190,6 +282,40 @@ type wireSeal struct {
 	Holds       bool   `json:"holds"`
 	HeadAtClose string `json:"journal_head_at_close_sha256"`
 	Entries     uint64 `json:"journal_entries"`
+}
+
+// wireConditions are the conditions as planned; empty, 0 or false where the plan
+// says nothing.
+type wireConditions struct {
+	Place      string  `json:"place"`
+	Storage    string  `json:"storage"` // of the lots and of the roasted coffee
+	Light      string  `json:"light"`
+	Partitions string  `json:"partitions"`
+	Masking    string  `json:"masking"`
+	Cups       string  `json:"cups"` // what they are
+	Lids       bool    `json:"lids"`
+	DiscardMin int     `json:"discard_after_min"` // a poured cup
+	Roast      string  `json:"roast"`
+	Water      string  `json:"water"`
+	HoldMin    int     `json:"hold_at_most_min"` // a brew
+	HoldLowC   float64 `json:"hold_from_celsius"`
+	HoldHighC  float64 `json:"hold_up_to_celsius"`
+	WarmUp     string  `json:"warm_up"`
+	Cleanser   string  `json:"cleanser"`
+	Retaste    string  `json:"retaste"` // allowed, not allowed, or empty
+
+	// Gate is true where serving waited for a cup's measured temperature.
+	Gate bool `json:"temperature_gate"`
+}
+
+// wireConfirmed is one check of the plan before a flight's tasting began.
+type wireConfirmed struct {
+	Flight int    `json:"flight"`
+	Check  string `json:"check"` // its key
+	Words  string `json:"words"` // how it should be
+	State  string `json:"state"` // held, not held, or not confirmed
+	At     string `json:"at"`    // empty where it was not confirmed
+	Note   string `json:"note"`
 }
 
 type wireRelied struct {
@@ -314,7 +440,11 @@ type wireTray struct {
 	Counted []session.Code `json:"counted_codes"`
 	Answer  *wireAnswer    `json:"answer"`
 	Void    *wireVoid      `json:"void"`
-	Counts  bool           `json:"counts"`
+	Counts  bool           `json:"counts"` // in the registered result
+
+	// Amended is when and why the tray was taken out after the close; it then
+	// counts in tests, and not in amended_tests.
+	Amended *wireVoid `json:"amended"`
 }
 
 type wireAnswer struct {
@@ -322,8 +452,11 @@ type wireAnswer struct {
 	Correct  bool           `json:"correct"`
 	Guess    bool           `json:"guess"`
 	LockedAt string         `json:"locked_at"`
+	Paper    bool           `json:"paper"` // the host typed it in from a ballot
 }
 
+// wireVoid is when something was taken out or noted, and the words that were
+// typed; empty where they were erased.
 type wireVoid struct {
 	At     string `json:"at"`
 	Reason string `json:"reason"`
@@ -352,6 +485,19 @@ func ResultJSON(s *session.State) ([]byte, error) {
 	for i, t := range res.Tests {
 		w.Tests = append(w.Tests, wireTestOf(t, res.Positions(i)))
 	}
+	for i, t := range res.Amended {
+		w.Amended = append(w.Amended, wireTestOf(t, res.AmendedPositions(i)))
+	}
+	if s.Broken != nil {
+		w.Broken = &wireVoid{stampOf(s.Broken.At), s.Broken.Words.Words}
+	}
+	if reason, yes := s.SingleBlind(); yes {
+		w.SingleBlind = &reason
+	}
+	w.Conditions, w.Confirmed, w.Deviations = wireConditionsOf(s.Plan), wireConfirmedOf(s), []wireVoid{}
+	for _, d := range s.Deviations {
+		w.Deviations = append(w.Deviations, wireVoid{stampOf(d.At), d.Say()})
+	}
 	for _, a := range res.Answers {
 		w.Trays = append(w.Trays, wireTrayOf(a))
 	}
@@ -365,6 +511,31 @@ func ResultJSON(s *session.State) ([]byte, error) {
 	return append(b, '\n'), nil
 }
 
+func wireConditionsOf(p session.Plan) wireConditions {
+	c := p.Conditions
+	return wireConditions{
+		c.Place, c.Storage, c.Light, c.Partitions, c.Masking, c.Vessels, c.Lids, c.DiscardMin, c.Roast, c.Water,
+		c.HoldMin, c.HoldLowC, c.HoldHighC, c.WarmUp, c.Cleanser, c.Retaste, p.Serving.Gate,
+	}
+}
+
+func wireConfirmedOf(s *session.State) []wireConfirmed {
+	all := []wireConfirmed{}
+	for _, o := range s.Openings {
+		for _, check := range session.Checks(s.Plan) {
+			w := wireConfirmed{Flight: o.Flight, Check: check.Key, Words: check.Words, State: "not confirmed"}
+			if c, ok := o.Confirmed[check.Key]; ok {
+				w.State, w.At, w.Note = "held", stampOf(c.At), c.Note.Words
+				if !c.Held {
+					w.State = "not held"
+				}
+			}
+			all = append(all, w)
+		}
+	}
+	return all
+}
+
 func wireLotOf(l session.Lot) wireLot { return wireLot{l.ID, l.Number, l.Treatment} }
 
 func wireTestOf(t session.TestResult, places []int) wireTest {
@@ -373,7 +544,7 @@ func wireTestOf(t session.TestResult, places []int) wireTest {
 		Goal: t.Plan.Goal, TwoSided: t.Plan.TwoSided, More: t.Plan.More, Blank: t.Plan.Blank,
 		Sequential: t.Plan.Sequential, SetsSeat: t.Plan.Sets, Wanted: t.Plan.Power, Chance: t.Method.Chance(),
 		N: t.N, Correct: t.Correct, Answers: t.Sets, EvenSplits: t.Even, Voided: t.Voided, Missing: t.Missing,
-		Looks: []wireLook{}, Checks: wireChecks{Positions: append([]int{}, places...), Estimates: exploratory(t)},
+		Looks: []wireLook{}, Checks: wireChecks{Positions: append([]int{}, places...), Estimates: t.Exploratory()},
 		Decided: t.Decided, Outcome: string(t.Outcome),
 		Sentence: t.Sentence(), PSentence: t.PSentence(), SimilaritySentence: t.SimilarSentence(), Verdict: t.Verdict(),
 	}
@@ -451,10 +622,13 @@ func wireTrayOf(a session.SeatAnswer) wireTray {
 		Counted: a.Counted, Counts: a.Answer != nil && a.Void == nil,
 	}
 	if a.Answer != nil {
-		w.Answer = &wireAnswer{a.Answer.Codes(), a.Correct, a.Answer.Guess, stampOf(a.Answer.At)}
+		w.Answer = &wireAnswer{a.Answer.Codes(), a.Correct, a.Answer.Guess, stampOf(a.Answer.At), a.Answer.Paper}
 	}
 	if a.Void != nil {
 		w.Void = &wireVoid{stampOf(a.Void.At), a.Void.Reason.Words}
+	}
+	if a.Amend != nil {
+		w.Amended = &wireVoid{stampOf(a.Amend.At), a.Amend.Reason.Words}
 	}
 	return w
 }

@@ -42,6 +42,12 @@ func (c *Console) funcs() template.FuncMap {
 		"pvalue": pvalue,
 		"perk":   perThousand,
 
+		"method": methodWords,
+		"kind":   kindWords,
+		"right":  countWords,
+		"sized":  sizeWords,
+		"within": spanWords,
+
 		"short":   session.ShortDigest,
 		"counted": counted,
 		"place":   place,
@@ -192,7 +198,7 @@ type navItem struct{ Key, Name, To string }
 // navOf gives the pages that are of use now: those of the session at hand by
 // its phase.
 func navOf(h *Head) []navItem {
-	items := []navItem{{"home", "Home", "/"}, {"lots", "Lots", "/lots"}}
+	items := []navItem{{"home", "Home", "/"}, {"lots", "Lots", "/lots"}, {"judges", "Judges", "/judges"}}
 	if h == nil {
 		return items
 	}
@@ -200,6 +206,9 @@ func navOf(h *Head) []navItem {
 		items = append(items, navItem{key, name, "/s/" + string(h.ID) + "/" + key})
 	}
 	at("plan", "Plan")
+	if h.Phase != session.PhaseDrafted && h.Phase != session.PhaseAbandoned {
+		at("bench", "Bench")
+	}
 	switch h.Phase {
 	case session.PhaseSealed:
 		at("print", "Print")

@@ -80,6 +80,11 @@ func TestBothGoalsGiveFourOutcomes(t *testing.T) {
 			body := b.page("result")
 			b.wants(body, `class="outcome"><svg class="mark `+x.mark, string(x.want)+` <span class="note">registered goal: difference and similarity`, x.says,
 				got.PSentence(), got.SimilarSentence(), "minimum correct")
+			// The interval is at 1 − 2α; the limit of similarity has its own level and mark.
+			b.wants(body, "upper limit for similarity", "pd, one-sided at 80 %", "at most "+fixed(max(0, got.PdUpper), 2), "A square bracket is the upper limit for similarity")
+			if n := strings.Count(body, `d="M-9 -8H0V8H-9"`); n != 1 {
+				t.Errorf("%d limits are drawn, want 1", n)
+			}
 			home := b.home()
 			b.wants(home, `mark `+x.mark, pvalue(got.P)+" / "+pvalue(got.SimilarP))
 			if n := len(h1.FindAllString(body, -1)); n != 1 {
@@ -164,7 +169,9 @@ func TestPracticeNeverCounts(t *testing.T) {
 	b.taste(seats, always(true))
 	b.revealed()
 	b.wants(b.page("result"), "Practice: each taster was told at once", "practice, never counts")
-	b.wants(b.home(), "practice: never counts", "Practice, which never counts: the panel could tell the two lots apart.")
+	home := b.home()
+	b.wants(home, "practice: never counts", "Practice is over. It never counts, so there is no verdict on the lots.", "<span>practice, no verdict</span>", "6 of 6")
+	b.saysNot(home, "<span>different</span>", "could tell the two lots apart", "&lt; 0.05", "0.0014")
 	b.wants(b.page("trail"), "practice, 6 seats")
 	_, file := b.get("result.json")
 	b.wants(file, `"practice": true`)

@@ -41,8 +41,11 @@ type lobbyView struct {
 	Refused  bool          // the start was just refused because of them
 	Go       string        // where the page leads by itself, "" for nowhere
 	Expected int
-	Start    string    // words of the act that begins the tasting
-	Hand     *handView // seats somebody without a phone; nil where nobody can come
+	Start    string       // words of the act that begins the tasting
+	Left     string       // how far the bench's checks are, "" where all are confirmed
+	Hand     *handView    // seats somebody without a phone; nil where nobody can come
+	Twice    []string     // seats that one person may have taken
+	Besides  []otherLobby // lobbies of other sessions that are open as well
 	Noted    deviationsView
 	Form     *form
 }
@@ -98,13 +101,18 @@ func liveAddress(s *session.State, page string, chosen bool, seat int) string {
 func (c *Console) lobby(s *session.State, chosen int, f *form) (*lobbyView, error) {
 	v := &lobbyView{
 		ID: s.ID, Title: head(s).Title, Phase: s.Phase, At: atLobby(s), Open: s.LobbyOpen, Frozen: s.Frozen,
-		Flight: flightWords(s), Others: otherFlights(s), Trouble: c.JoinTrouble, Start: "Start the tasting",
-		Hand: handOf(s, f), Noted: deviationsOf(s, f), Form: f,
+		Flight: flightWords(s), Others: otherFlights(s), Trouble: c.JoinTrouble, Start: startWords(s),
+		Hand: handOf(s, f), Twice: twiceWords(s), Noted: deviationsOf(s, f), Form: f,
+	}
+	if s.LobbyOpen {
+		v.Besides = c.otherLobbies(s.ID)
+	}
+	if confirmed, _, all := benchCount(s); confirmed < all {
+		v.Left = benchWords(s)
 	}
 	seats := flightSeats(s)
 	v.Many = len(seats) > many
 	if v.Flight != "" {
-		v.Start = fmt.Sprintf("Start flight %d", s.Flight)
 		v.Range = fmt.Sprintf("seats %d to %d", seats[0].Number, seats[len(seats)-1].Number)
 	}
 	for _, step := range s.Trail {

@@ -257,4 +257,26 @@ func TestResultNamesTheBlankTest(t *testing.T) {
 	if got := fmt.Sprint(res.Tests[1].Decided); got != "true" {
 		t.Errorf("the blank test is decided: %s", got)
 	}
+	b.saysNot(body, "the brewing may have been tasted")
+}
+
+// Where two brews of one lot were told apart as well, no page says a plain
+// "different".
+func TestBlankTestThatFindsADifferenceStandsFirst(t *testing.T) {
+	p := blankPlan()
+	p.Flights = nil
+	b := start(t, p)
+	b.taste(b.come(), always(true))
+	res := b.revealed()
+	if !res.BrewingTold() || res.Tests[0].Outcome != session.Different || res.Tests[2].Outcome != session.Different {
+		t.Fatalf("outcomes: %v, %v, %v", res.Tests[0].Outcome, res.Tests[1].Outcome, res.Tests[2].Outcome)
+	}
+	body := b.page("result")
+	if got := heading(body); !strings.HasPrefix(got, "The brewing may be what was tasted: two brews of one lot could be told apart.") || strings.Contains(got, "Yes") {
+		t.Errorf("the answer is %q", got)
+	}
+	b.wants(body, "different, but the brewing may have been tasted", "But two brews of one lot were told apart too, so the brewing may have been tasted.")
+	home := b.home()
+	b.wants(home, "Revealed: the brewing may have been tasted", "<span>different, but the brewing may have been tasted</span>", "<span>two brews of one lot told apart</span>")
+	b.saysNot(home, "<span>different</span>")
 }

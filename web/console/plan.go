@@ -206,6 +206,9 @@ func (c *Console) sealPlan(w http.ResponseWriter, r *http.Request) error {
 		if pinAt(room.State()).IsZero() {
 			f.bad("pin", "the pourer has not set a PIN; without one the pour sheet would stay shut")
 		}
+		if plan.Eligible != "" && len(c.Rooms.Lab().State().Holders(plan.Eligible, c.Now())) == 0 {
+			f.bad("eligible", "nobody who is not resting holds the rule “"+plan.Eligible+"” now; choose another, or none")
+		}
 	}
 	if f.Bad() {
 		return c.refusedPlan(w, room.State(), plan, f, "The plan is not sealed yet.")
@@ -213,6 +216,9 @@ func (c *Console) sealPlan(w http.ResponseWriter, r *http.Request) error {
 	sealing, err := c.Draw(plan)
 	if err != nil {
 		return err
+	}
+	if plan.Eligible != "" {
+		sealing.Eligible = c.Rooms.Lab().State().Holders(plan.Eligible, c.Now())
 	}
 	if _, err := c.do(r.Context(), room, session.SealPlan{Sealing: sealing}); err != nil {
 		return err

@@ -2,9 +2,11 @@ package console
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"oddcup/session"
+	"oddcup/stats"
 )
 
 // advice is what a standard advises, with its source. It warns and forbids
@@ -18,7 +20,7 @@ const (
 	ownSums    = "computed, exact binomial"
 )
 
-// fewForSimilarity is the number of answers below which similarity is not
+// fewForSimilarity is the number of assessors below which similarity is not
 // advised: ISO 5495, note to table A.3.
 const fewForSimilarity = 30
 
@@ -47,7 +49,7 @@ func adviceOf(p session.Plan) map[string][]advice {
 			given[name+say] = true
 		}
 		adviseMethod(m, t, at)
-		adviseGoal(t, at)
+		adviseGoal(m, t, at)
 		adviseSets(m, t, at)
 		sets, cups = sets+t.Sets, cups+t.Sets*m.Cups
 		if t.Sets > 0 && sets > mostSetsASitting && sets-t.Sets <= mostSetsASitting {
@@ -58,6 +60,7 @@ func adviceOf(p session.Plan) map[string][]advice {
 		}
 	}
 	adviseSeats(p, add)
+	adviseTwice(p, add)
 	add("serving.fillG", "The same quantity in every cup of a series.", "ISO 4120")
 	add("serving.lowC", "The same temperature in every cup, best the one at which it is normally drunk.", "ISO 4120")
 	add("serving.lowC", "All cups of a set stand on the tray at once if possible, for everybody in the same way, and are tasted in the order given.", "ISO 4120")
@@ -84,11 +87,35 @@ func adviseMethod(m session.Method, t session.TestPlan, at func(name, say, sourc
 		at("blank", "If two brews of one lot are often told apart, the brewing was tasted: no difference test on these lots is valid then.", "ISO 4120, scope: lots must be homogeneous")
 	}
 	if t.Sequential {
-		at("sequential", "It stops by lines fixed beforehand. To look after every answer and stop at “significant” is no such rule: from 6 to 30 triangles at 0.05 it would call equal lots different in 12.6 of 100 tests.", "lines: ISO 16820"+fromMemory+"; figure: "+ownSums)
+		at("sequential", fmt.Sprintf("It stops by lines fixed beforehand. To look after every answer and stop at “significant” is no such rule: in a %s, looking from the 6th answer to the 30th at 0.05, it would call equal lots different in %s of 100 tests.",
+			m.Name, fixed(100*peeking(m.Chance(), 6, 30, 0.05), 1)), "lines: ISO 16820"+fromMemory+"; figure: "+ownSums)
 	}
 }
 
-func adviseGoal(t session.TestPlan, at func(name, say, source string)) {
+// peeking is the probability that guesses alone are ever significant at alpha,
+// one-sided, where somebody looks after each answer from the first look to the
+// last.
+func peeking(chance float64, first, last int, alpha float64) float64 {
+	going := []float64{1} // the probability of x correct and no stop so far
+	stopped := 0.0
+	for n := 1; n <= last; n++ {
+		next := make([]float64, n+1)
+		for x, p := range going {
+			next[x] += p * (1 - chance)
+			next[x+1] += p * chance
+		}
+		if least, ok := stats.MinCorrect(n, chance, alpha); ok && n >= first {
+			for x := least; x <= n; x++ {
+				stopped += next[x]
+				next[x] = 0
+			}
+		}
+		going = next
+	}
+	return stopped
+}
+
+func adviseGoal(m session.Method, t session.TestPlan, at func(name, say, source string)) {
 	switch t.Goal {
 	case session.GoalDifference:
 		at("goal", "No difference found is not the same as alike. That is another question, and takes about twice as many.", "ISO 10399: 32 to 36 for a difference, about 72 for similarity")
@@ -100,13 +127,8 @@ func adviseGoal(t session.TestPlan, at func(name, say, source string)) {
 	}
 	words := func(field string, pd float64) {
 		if pd > 0 && pd < 1 {
-			size := "medium"
-			if pd < 0.25 {
-				size = "small"
-			} else if pd > 0.35 {
-				size = "large"
-			}
-			at(field, fmt.Sprintf("%s of people: a %s difference. Below 25 %% is small, above 35 %% large.", pct(pd), size), "textbooks"+fromMemory)
+			say, source := sizeOf(m, pd)
+			at(field, say, source)
 		}
 	}
 	if t.WantsDifference() {
@@ -115,6 +137,29 @@ func adviseGoal(t session.TestPlan, at func(name, say, source string)) {
 	if t.WantsSimilarity() {
 		words("pdLimit", t.PdLimit)
 	}
+}
+
+// sizeOf says how large a difference is that a share of people perceives. The
+// textbooks' words for that are a triangle's; in another method the same share is
+// another difference, so its size in a triangle is given.
+func sizeOf(m session.Method, pd float64) (say, source string) {
+	d := m.Curve.DPrime(stats.PcFromPd(pd, m.Chance()))
+	triangle := pd
+	if m.Key != session.Triangle.Key {
+		triangle = stats.PdFromPc(session.Triangle.Curve.PC(d), session.Triangle.Chance())
+	}
+	size := "medium"
+	if triangle < 0.25 {
+		size = "small"
+	} else if triangle > 0.35 {
+		size = "large"
+	}
+	if m.Key == session.Triangle.Key {
+		return fmt.Sprintf("%s of people, d′ %s: a %s difference. In a triangle below 25 %% is small, above 35 %% large.", pct(pd), trim(d, 2), size),
+			"textbooks" + fromMemory
+	}
+	return fmt.Sprintf("%s of people in this method is d′ %s: a %s difference. In a triangle %s of people would perceive it; there below 25 %% is small, above 35 %% large.",
+		pct(pd), trim(d, 2), size, pct(triangle)), "textbooks" + fromMemory + "; d′ by Thurstone’s models"
 }
 
 func adviseSets(m session.Method, t session.TestPlan, at func(name, say, source string)) {
@@ -132,22 +177,63 @@ func adviseSets(m session.Method, t session.TestPlan, at func(name, say, source 
 	}
 }
 
+// adviseTwice tells of tests that ask the same as one before them.
+func adviseTwice(p session.Plan, add func(field, say, source string)) {
+	for i, t := range p.Tests {
+		first := slices.IndexFunc(p.Tests[:i], func(u session.TestPlan) bool { return asksTheSame(t, u) })
+		if first < 0 {
+			continue
+		}
+		say := fmt.Sprintf("Test %d asks the same as test %d, in the same way. One test with more seats answers it better; this one is decided only if test %d shows what it should, and then tells nothing new.", i+1, first+1, first+1)
+		if t.Goal != p.Tests[first].Goal {
+			say = fmt.Sprintf("Test %d asks the same as test %d, with another goal. One test with the goal “both” asks it of the same cups.", i+1, first+1)
+		}
+		add(testField(i, "method"), say, "our reasoning, no source")
+	}
+}
+
+// asksTheSame reports whether two tests put one question to people in one way.
+func asksTheSame(t, u session.TestPlan) bool {
+	m, ok := session.MethodByKey(t.Method)
+	return ok && t.Method == u.Method && t.Blank == u.Blank &&
+		(m.Overall || strings.EqualFold(strings.TrimSpace(t.Attribute), strings.TrimSpace(u.Attribute)))
+}
+
 func adviseSeats(p session.Plan, add func(field, say, source string)) {
-	few, orders := false, false
+	few := false
+	var blocks, sources []string
 	for _, t := range p.Tests {
-		_, ok := session.MethodByKey(t.Method)
-		few = few || ok && t.WantsSimilarity() && t.Sets > 0 && p.Seats*t.Sets < fewForSimilarity
-		orders = orders || ok
+		m, ok := session.MethodByKey(t.Method)
+		if !ok {
+			continue
+		}
+		few = few || t.WantsSimilarity() && p.Seats < fewForSimilarity
+		if block := fmt.Sprintf("%d seats in a %s", len(t.Orders()), m.Name); !slices.Contains(blocks, block) {
+			blocks, sources = append(blocks, block), append(sources, ordersFrom(m))
+		}
 	}
 	if few {
-		add("seats", fmt.Sprintf("Fewer than %d answers: similarity is generally not advised.", fewForSimilarity), "ISO 5495, note to table A.3; for other methods from memory")
+		add("seats", fmt.Sprintf("Fewer than %d assessors: similarity is generally not advised.", fewForSimilarity), "ISO 5495, note to table A.3; for other methods from memory")
 	}
-	if orders {
-		add("seats", "Each serving order is used equally often, dealt at random within groups: six seats in a triangle.", "ISO 4120")
+	if len(blocks) > 0 {
+		add("seats", fmt.Sprintf("Each serving order is used equally often, dealt at random within groups: %s.", listed(blocks)), strings.Join(sources, "; "))
 	}
 	if len(p.Flights) > 1 {
 		add("flights", "Other people in each flight: who comes again is no new assessor. Each flight drinks its own brews.", "independence: ISO 10399, a note; brews: "+noSource)
 	}
+}
+
+// ordersFrom is the source of a method's balance of serving orders.
+func ordersFrom(m session.Method) string {
+	switch m.Key {
+	case session.Triangle.Key:
+		return "ISO 4120"
+	case session.DuoTrio.Key:
+		return "ISO 10399" + fromMemory
+	case session.PairedComparison.Key:
+		return "ISO 5495" + fromMemory
+	}
+	return m.Name + ": as for the triangle"
 }
 
 // veryHotC is the temperature above which drinks are classed as probably

@@ -45,10 +45,10 @@ func compareOf(p session.Plan, f *form) compareView {
 	var v compareView
 	c, own := comparisonOf(p)
 	if own > 0 {
-		v.Own = fmt.Sprintf("Empty: %s, what %s.", fixed(own, 2), ownWords(p.Tests[0]))
+		v.Own = fmt.Sprintf("Left empty it is %s, which %s.", fixed(own, 2), ownWords(p.Tests[0]))
 		c.DPrime = own
 	} else {
-		v.Own = "Empty: what the first test’s pd is in its own method."
+		v.Own = "Left empty it is what the first test’s pd is in its own method."
 	}
 	if typed := f.text("dPrime"); typed != "" {
 		own := &form{values: f.values}
@@ -147,6 +147,10 @@ func compareRowOf(n session.MethodNeeds, p session.Plan, oneWay bool) compareRow
 		if a := (amounts{n.Supplies}); a.WaterEachG > 0 {
 			values[5], values[6], values[8] = fixed(a.CoffeeG(), 0), fixed(a.WaterL(), 1), fixed(a.CaffeineMg, 0)
 		}
+	} else if n.Beyond {
+		most := fmt.Sprintf("%d\u00a0%03d", session.LargestCompared/1000, session.LargestCompared%1000)
+		values[0] = ">\u00a0" + most
+		r.Note = strings.TrimSpace("More than " + most + " assessors: out of reach for a difference this small. " + r.Note)
 	} else if oneWay {
 		r.Note = "Looks one way only, so it can’t show similarity: lots that differ the other way would pass."
 	} else {

@@ -3,6 +3,7 @@ package console
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -116,6 +117,9 @@ func planForm(p session.Plan) *form {
 	}
 	tick("practice", p.Practice)
 	tick("serving.redLight", s.RedLight)
+	tick("serving.gate", s.Gate)
+	f.setConditions(p.Conditions)
+	f.setJudging(p)
 	tick("serving.ownResult", s.OwnResult)
 	for i, t := range p.Tests {
 		f.setTest(i, t)
@@ -179,7 +183,10 @@ func readPlan(f *form, lab *session.Lab) session.Plan {
 		DoseGPerL: f.number("serving.doseGPerL", "dose"), RinseS: f.count("serving.rinseS", "rinse"),
 		Swallow: f.text("serving.swallow"), Allergens: f.text("serving.allergens"),
 		RedLight: f.Is("serving.redLight", "on"), OwnResult: f.Is("serving.ownResult", "on"),
+		Gate: f.Is("serving.gate", "on"),
 	}
+	p.Conditions = f.conditions()
+	p.Control, p.Eligible = f.control(), f.text("eligible")
 	for i := range f.rows() {
 		p.Tests = append(p.Tests, f.test(i))
 	}
@@ -187,6 +194,94 @@ func readPlan(f *form, lab *session.Lab) session.Plan {
 		f.bad("tests", fmt.Sprintf("the plan has %d tests; at most %d fit into a session, so remove one", len(p.Tests), mostTests))
 	}
 	return p
+}
+
+// setConditions writes conditions into their fields; what is not stated stays
+// empty.
+func (f *form) setConditions(c session.Conditions) {
+	set := func(name, value string) { f.values.Set("conditions."+name, value) }
+	figure := func(name string, x float64) {
+		if x != 0 {
+			set(name, num(x))
+		}
+	}
+	set("place", c.Place)
+	set("storage", c.Storage)
+	set("light", c.Light)
+	set("partitions", c.Partitions)
+	set("masking", c.Masking)
+	set("vessels", c.Vessels)
+	if c.Lids {
+		set("lids", "on")
+	}
+	figure("discardMin", float64(c.DiscardMin))
+	set("roast", c.Roast)
+	set("water", c.Water)
+	figure("holdMin", float64(c.HoldMin))
+	figure("holdLowC", c.HoldLowC)
+	figure("holdHighC", c.HoldHighC)
+	set("warmUp", c.WarmUp)
+	set("cleanser", c.Cleanser)
+	set("retaste", c.Retaste)
+}
+
+// conditions reads what setConditions writes. An empty figure is not stated; a
+// typed 0 is refused rather than taken for an empty field.
+func (f *form) conditions() session.Conditions {
+	text := func(name string) string { return f.text("conditions." + name) }
+	none := func(name, what string, zero bool) {
+		if zero && f.Fault("conditions."+name) == "" {
+			f.bad("conditions."+name, what+": 0 says nothing; leave it empty where the plan says nothing")
+		}
+	}
+	minutes := func(name, what string) int {
+		if text(name) == "" {
+			return 0
+		}
+		n := f.count("conditions."+name, what)
+		none(name, what, n == 0)
+		return n
+	}
+	degrees := func(name, what string) float64 {
+		if text(name) == "" {
+			return 0
+		}
+		x := f.number("conditions."+name, what)
+		none(name, what, x == 0)
+		return x
+	}
+	return session.Conditions{
+		Place: text("place"), Storage: text("storage"),
+		Light: text("light"), Partitions: text("partitions"), Masking: text("masking"),
+		Vessels: text("vessels"), Lids: f.Is("conditions.lids", "on"), DiscardMin: minutes("discardMin", "a poured cup is thrown away after"),
+		Roast: text("roast"), Water: text("water"), HoldMin: minutes("holdMin", "a brew is held for"),
+		HoldLowC: degrees("holdLowC", "a brew is held from"), HoldHighC: degrees("holdHighC", "a brew is held up to"),
+		WarmUp: text("warmUp"), Cleanser: text("cleanser"), Retaste: text("retaste"),
+	}
+}
+
+// conditionFields are the fields of conditions in the page's order.
+var conditionFields = []string{
+	"conditions.place", "conditions.light", "conditions.partitions", "conditions.masking", "conditions.vessels", "conditions.discardMin",
+	"conditions.storage", "conditions.roast", "conditions.water", "conditions.holdMin", "conditions.holdLowC", "conditions.holdHighC",
+	"conditions.warmUp", "conditions.cleanser", "conditions.retaste",
+}
+
+// ConditionsWrong reports whether a field of the folded conditions is refused,
+// so that they are unfolded.
+func (v planView) ConditionsWrong() bool {
+	return slices.ContainsFunc(conditionFields, func(name string) bool { return v.Notes[name].Fault != "" })
+}
+
+// ConditionsStated is the number of conditions that the form states.
+func (v planView) ConditionsStated() int {
+	n := 0
+	for _, name := range append([]string{"conditions.lids"}, conditionFields...) {
+		if v.Form.text(name) != "" {
+			n++
+		}
+	}
+	return n
 }
 
 // test reads a row.

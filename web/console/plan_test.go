@@ -315,9 +315,15 @@ func TestForecastOfTheUsualPlan(t *testing.T) {
 	id := d.drafted()
 	body := d.page("/s/" + string(id) + "/plan")
 	d.says(body,
-		"24 answers fall short", "Make it 42 seats", "<dd>0.028</dd>",
+		"24 seats can show, if a little less surely than you want,", "Of 100 such panels, 79 would find a difference", "Make it 42 seats", "<dd>0.028</dd>",
 		"power at the planned pd, 40 %</dt><dd>0.79</dd>", "power at pd 20 %", "power at pd 30 %",
 		"18, 24 or 30 seats", "as nutrient tables give it", "ISO 4120")
+	// What is said above is not said again beside the fields.
+	seen := regexp.MustCompile(`(?s)<desc>.*?</desc>`).ReplaceAllString(body, "") // a picture's is heard in place of it
+	if n := strings.Count(words(seen), "79 would find a difference"); n != 1 {
+		t.Errorf("the page says %d times how many panels would find the difference, want once", n)
+	}
+	d.saysNot(body, "fall a little short")
 	for to, want := range map[string][]int{"42": nil, "42/18": {18, 18, 6}, "66/12": {12, 12, 12, 12, 12, 6}, "36/12": {12, 12, 12}, "24/24": nil} {
 		f := planForm(d.room(id).State().Plan).values
 		f.Set("make", to)

@@ -65,14 +65,14 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 	// May it ship as the same, with 12 people? pbinom(7, 12, 8/15, lower = FALSE) is
 	// 0.2646; no count of 12 at or above 4 keeps β 0.05 at pd 0.3; 66 do for both.
 	same := worked(d, "same", map[string]string{"seats": "12"})
-	tells(t, "same, 12", words(heading(same)), "12 seats may well fail to show", "cannot show that fewer than 30 % of people perceive a difference (66 seats would do)")
-	tells(t, "same, 12", part(t, same, "part-answer", "</section>"), "26 would find", "you want 95", "No result of 12 answers allows the conclusion",
+	tells(t, "same, 12", words(heading(same)), "12 seats will mostly fail to show", "cannot show that fewer than 30 % of people perceive a difference (66 seats would do)")
+	tells(t, "same, 12", part(t, same, "part-answer", "</section>"), "26 would find", "you want 95. A result that is not significant would say almost nothing.", "No result of 12 answers allows the conclusion",
 		"Make it 66 seats", "66 seats in 6 flights of at most 12", "who comes again is no new assessor")
-	d.says(same, "Fewer than 30 answers: similarity is generally not advised.", "ISO 5495, note to table A.3", "The flights have 66 seats together, the session has 12.")
+	d.says(same, "Fewer than 30 assessors: similarity is generally not advised.", "ISO 5495, note to table A.3", "The flights have 66 seats together, the session has 12.")
 
 	// Is it the body, with 20? pbinom(14, 20, 0.7, lower = FALSE) is 0.4164.
 	body := worked(d, "body", map[string]string{"seats": "20"})
-	tells(t, "body, 20", words(heading(body)), "20 seats may well fail to show a difference that 40 % of people perceive, or one in body (42 seats would do)", "cannot show that the lots are the same")
+	tells(t, "body, 20", words(heading(body)), "20 seats can show, if a little less surely than you want, a difference that 40 % of people perceive, have about a coin’s chance to show one in body (42 seats would do), and cannot show that the lots are the same")
 	tells(t, "body, 20", part(t, body, "part-answer", "</section>"), "Test 2, paired comparison: Of 100 such panels, 42 would find")
 	tells(t, "body, 20", part(t, body, "part-forecast-1", "</dl>"),
 		"reaches both risks, as the standards’ tables print it 37", "from here on every panel reaches both 42",
@@ -104,6 +104,12 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 		}
 	}
 	tells(t, "3-AFC", words(rows[6]), "Only where the lots differ in strength alone, never in a sitting with a triangle.")
+	small := worked(d, "tell", map[string]string{"dPrime": "0.15"})
+	tells(t, "d′ 0.15", part(t, small, "part-compare", "</table>"), "More than 10 000 assessors: out of reach for a difference this small.",
+		"For a named attribute the paired comparison, one-sided is cheapest")
+	if n := strings.Count(small, `data-name="assessors, smallest">&gt;`); n != 3 {
+		t.Errorf("%d methods are out of reach at d′ 0.15, want the three that ask for any difference", n)
+	}
 	if !strings.Contains(rows[1], "chosen") || strings.Contains(rows[4], "chosen") {
 		t.Error("the plan's own method is not the marked one")
 	}
@@ -240,6 +246,7 @@ func TestAnswerOfEachState(t *testing.T) {
 		{"nothing can be significant", "tell", map[string]string{"seats": "2"}, "2 seats cannot show a difference that 40 % of people perceive (30 seats would do), nor that the lots are the same."},
 		{"practice", "practice", nil, "This is practice: it shows people how a test goes, and says nothing about the lots."},
 		{"bad", "tell", map[string]string{"tests.0.alpha": "x"}, "What this plan can show stands here once its fields hold numbers in range."},
+		{"nearly", "tell", map[string]string{"seats": "24"}, "24 seats can show, if a little less surely than you want, a difference that 40 % of people perceive (30 seats would do), but cannot show that the lots are the same."},
 		{"two alike", "body", map[string]string{"seats": "42"}, "42 seats can show a difference that 40 % of people perceive, and one in body, but cannot show that the lots are the same."},
 	} {
 		if got := words(heading(worked(d, c.template, c.set))); got != c.want {
@@ -258,8 +265,12 @@ func TestAdviceStandsAtItsField(t *testing.T) {
 		field    string
 		want     string
 	}{
-		{"same", map[string]string{"seats": "24", "flights": ""}, "seats", "Fewer than 30 answers: similarity is generally not advised. (ISO 5495, note to table A.3; for other methods from memory)"},
-		{"tell", nil, "seats", "dealt at random within groups: six seats in a triangle. (ISO 4120)"},
+		{"same", map[string]string{"seats": "24", "flights": ""}, "seats", "Fewer than 30 assessors: similarity is generally not advised. (ISO 5495, note to table A.3; for other methods from memory)"},
+		// 40 answers, but 20 people.
+		{"same", map[string]string{"seats": "20", "flights": "", "tests.0.sets": "2"}, "seats", "Fewer than 30 assessors: similarity is generally not advised."},
+		{"tell", nil, "seats", "dealt at random within groups: 6 seats in a triangle. (ISO 4120)"},
+		{"body", nil, "seats", "dealt at random within groups: 6 seats in a triangle and 2 seats in a paired comparison. (ISO 4120; ISO 5495, from memory)"},
+		{"tell", map[string]string{"tests.0.method": "duo-trio"}, "seats", "dealt at random within groups: 4 seats in a duo-trio test. (ISO 10399, from memory)"},
 		{"tell", map[string]string{"tests.0.sets": "2"}, "tests.0.sets", "Avoid several sets for one assessor where you can. Where not, everybody gets the same number. (ISO 10399)"},
 		{"same", map[string]string{"tests.0.sets": "2"}, "tests.0.sets", "the pooled table is not used for similarity"},
 		{"body", map[string]string{"tests.1.sets": "3"}, "tests.1.sets", "assessors are counted here, not sets"},
@@ -268,12 +279,18 @@ func TestAdviceStandsAtItsField(t *testing.T) {
 		{"tell", nil, "tests.0.goal", "There is no “no difference”; who guessed says so, and the answer counts. (ISO 4120)"},
 		{"tell", nil, "tests.0.goal", "No difference found is not the same as alike."},
 		{"tell", nil, "tests.0.pd", "a large difference"},
-		{"same", nil, "tests.0.pdLimit", "a medium difference. Below 25 % is small, above 35 % large. (textbooks, from memory)"},
+		{"same", nil, "tests.0.pdLimit", "30 % of people, d′ 1.64: a medium difference. In a triangle below 25 % is small, above 35 % large. (textbooks, from memory)"},
+		// d′ and share in a triangle: R 4.2.2, qnorm, integrate and uniroot.
+		{"tell", map[string]string{"tests.0.method": "duo-trio", "tests.0.pd": "30"}, "tests.0.pd", "30 % of people in this method is d′ 1.42: a small difference. In a triangle 23.7 % of people would perceive it"},
+		{"body", nil, "tests.1.pd", "40 % of people in this method is d′ 0.74: a small difference. In a triangle 7.2 % of people would perceive it"},
 		{"same", nil, "tests.0.beta", "Each claim has a risk of its own: keep both small, 0.05"},
 		{"tell", map[string]string{"tests.0.method": "duo-trio"}, "tests.0.reference", "Constant where one lot is familiar, as from regular production; balanced otherwise. (ISO 10399, scope)"},
 		{"tell", map[string]string{"tests.0.method": "tetrad"}, "tests.0.method", "avoid it where the taste lingers or tires. (ASTM E3009, scope)"},
 		{"tell", map[string]string{"tests.0.blank": "untreated"}, "tests.0.blank", "the brewing was tasted"},
-		{"tell", map[string]string{"tests.0.sequential": "on", "tests.0.sets": "2"}, "tests.0.sequential", "12.6 of 100 tests"},
+		{"tell", map[string]string{"tests.0.sequential": "on", "tests.0.sets": "2"}, "tests.0.sequential", "in a triangle, looking from the 6th answer to the 30th at 0.05, it would call equal lots different in 12.6 of 100 tests"},
+		{"tell", map[string]string{"tests.0.method": "duo-trio", "tests.0.sequential": "on", "tests.0.sets": "2"}, "tests.0.sequential", "in a duo-trio test, looking from the 6th answer to the 30th at 0.05, it would call equal lots different in 12.1 of 100 tests"},
+		{"body", map[string]string{"tests.1.method": "triangle"}, "tests.1.method", "Test 2 asks the same as test 1, in the same way."},
+		{"body", map[string]string{"tests.1.method": "triangle", "tests.1.goal": "similarity"}, "tests.1.method", "One test with the goal “both” asks it of the same cups."},
 		{"body", nil, "tests.1.sided", "One-sided only if it was known before the test which lot should have less; else two-sided. (ISO 5495)"},
 		{"body", map[string]string{"tests.1.sided": "two"}, "tests.1.sided", "Two-sided is right where it was not known"},
 		{"body", nil, "tests.1.definition", "Tasters must be able to recognise the attribute"},
@@ -292,6 +309,82 @@ func TestAdviceStandsAtItsField(t *testing.T) {
 	if n := strings.Count(worked(d, "body", nil), "No difference found is not the same as alike."); n != 1 {
 		t.Errorf("one piece of advice stands %d times", n)
 	}
+}
+
+// TestOnlyAlikeTestsAreRemarkedOn: other methods, other attributes and a blank test
+// are tests of their own.
+func TestOnlyAlikeTestsAreRemarkedOn(t *testing.T) {
+	triangle, pair := session.UsualPlan().Tests[0], session.UsualPlan().Tests[1]
+	duo, blank, sweet, again := triangle, triangle, pair, pair
+	duo.Method, blank.Blank, sweet.Attribute, again.Attribute = session.DuoTrio.Key, session.BlankUntreated, "sweetness", " "+strings.ToUpper(pair.Attribute)
+	for _, c := range []struct {
+		tests []session.TestPlan
+		want  string // the field that it is said at
+	}{
+		{[]session.TestPlan{triangle, duo, pair}, ""},
+		{[]session.TestPlan{triangle, blank, pair, sweet}, ""},
+		{[]session.TestPlan{triangle, pair, again}, "tests.2.method"},
+		{[]session.TestPlan{triangle, triangle}, "tests.1.method"},
+		{[]session.TestPlan{{}, {}}, ""},
+	} {
+		got := ""
+		for field, all := range adviceOf(session.Plan{Seats: 24, Tests: c.tests}) {
+			for _, a := range all {
+				if strings.Contains(a.Say, "asks the same") {
+					got += field
+				}
+			}
+		}
+		if got != c.want {
+			t.Errorf("%d tests: said at %q, want %q", len(c.tests), got, c.want)
+		}
+	}
+}
+
+// TestReachIsGraded: little short is not told like a panel that mostly misses.
+func TestReachIsGraded(t *testing.T) {
+	for _, c := range []struct {
+		p, wanted float64
+		want      string
+	}{
+		{0.95, 0.95, "24 seats can show it."},
+		{0.948, 0.95, "24 seats can show, if a little less surely than you want, it."},
+		{0.76, 0.8, "24 seats can show, if a little less surely than you want, it."},
+		{0.74, 0.8, "24 seats may miss, more often than you want, it."},
+		{0.55, 0.8, "24 seats have about a coin’s chance to show it."},
+		{0.26, 0.95, "24 seats will mostly fail to show it."},
+		{0.001, 0.8, "24 seats will mostly fail to show it."},
+	} {
+		var can [reachKinds][]string
+		can[reachOf(c.p, c.wanted)] = []string{"it"}
+		if got := "24 seats " + canCannot(can, 24); got != c.want {
+			t.Errorf("%v of %v: %q, want %q", c.p, c.wanted, got, c.want)
+		}
+	}
+	var all [reachKinds][]string
+	for r := range all {
+		all[r] = []string{fmt.Sprint("x", r)}
+	}
+	want := "can show x0, can show, if a little less surely than you want, x1, may miss, more often than you want, x2, has about a coin’s chance to show x3, will mostly fail to show x4, and cannot show x5."
+	if got := canCannot(all, 1); got != want {
+		t.Errorf("%q", got)
+	}
+}
+
+// TestPlanSaysWhatWordsMean: each word and sign of the plan page has its line.
+func TestPlanSaysWhatWordsMean(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	page := worked(d, "body", nil)
+	glossary := part(t, page, "words", "</details>")
+	for _, word := range []string{"flight", "take", "serving order", "pc", "pd", "d′", "α", "β", "power", "γ", "p "} {
+		tells(t, "glossary", glossary, word)
+	}
+	tells(t, "glossary", glossary, "In AAB, A is a cup of the untreated lot and B one of the processed lot.", "1: about three of four pairs right.")
+	if before, _, _ := strings.Cut(page, ` id="words"`); regexp.MustCompile(`\b[AB]{2,4}\b|γ`).MatchString(words(before)) {
+		t.Error("a code or a sign stands before the words that explain it")
+	}
+	tells(t, "label", words(page), "flights, people served together from the same brews", "at 1 about three of four pairs are right")
 }
 
 // TestSealedPlanTellsAll: every figure that was registered stands on the sealed

@@ -43,6 +43,9 @@ type planView struct {
 	NextWords string
 	Abandon   *form
 	CanEnd    bool // the session can be abandoned
+
+	Rules   []session.Rule
+	Holders map[string]int // of each rule now
 }
 
 // Note is what stands below a field.
@@ -55,9 +58,9 @@ func (v planView) Note(name string) fieldNote {
 // Noted are the fields that have a place for notes, in the page's order.
 func (v planView) Noted() []string {
 	if v.AllTests { // theirs come with them
-		return slices.DeleteFunc(slices.Clone(sessionFields), func(name string) bool { return name == "tests" })
+		return slices.DeleteFunc(slices.Concat(sessionFields, judgingFields, conditionFields), func(name string) bool { return name == "tests" })
 	}
-	names := slices.Clone(sessionFields)
+	names := slices.Concat(sessionFields, judgingFields, conditionFields)
 	for i := range v.Tests {
 		for _, name := range testFields {
 			names = append(names, testField(i, name))
@@ -184,6 +187,10 @@ func (c *Console) planView(s *session.State, p session.Plan, f *form) planView {
 		CanEnd: s.Phase != session.PhaseRevealed && s.Phase != session.PhaseAbandoned,
 		Needs:  needs(p, f), Cautions: c.planCautions(p, s.Phase == session.PhaseDrafted),
 		Compare: compareOf(p, f),
+	}
+	v.Rules, v.Holders = c.Rooms.Lab().State().Rules, map[string]int{}
+	for _, rule := range v.Rules {
+		v.Holders[rule.Name] = len(c.Rooms.Lab().State().Holders(rule.Name, c.Now()))
 	}
 	v.Next, v.NextWords = nextAct(s)
 	if supplies := p.Supplies(); supplies.Cups > 0 && supplies.WaterEachG > 0 && supplies.WaterEachG < 1e7 {

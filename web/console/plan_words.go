@@ -14,9 +14,37 @@ type reach int
 
 const (
 	reaches reach = iota // with the wanted probability
-	short                // with less
+	nearly               // with little less
+	often                // more often than not, and less than wanted
+	evens                // about as often as not
+	seldom               // less often than not
 	never                // no result can
+
+	reachKinds = iota
 )
+
+// Where the words for a probability change, by our own reasoning: what is little
+// less than wanted, and what is about a coin's chance.
+const (
+	littleLess = 0.05
+	coinFrom   = 0.4
+	coinTo     = 0.6
+)
+
+// reachOf grades the probability of a goal against the wanted one.
+func reachOf(p, wanted float64) reach {
+	switch {
+	case p >= wanted:
+		return reaches
+	case p >= wanted-littleLess:
+		return nearly
+	case p > coinTo:
+		return often
+	case p >= coinFrom:
+		return evens
+	}
+	return seldom
+}
 
 // differs and alike say how far a test's two goals get.
 func differs(f session.Forecast) reach {
@@ -27,20 +55,15 @@ func differs(f session.Forecast) reach {
 	switch {
 	case !f.HasMin || power == 0:
 		return never
-	case power < f.Plan.Power:
-		return short
 	}
-	return reaches
+	return reachOf(power, f.Plan.Power)
 }
 
 func alike(f session.Forecast) reach {
-	switch {
-	case !f.HasMax:
+	if !f.HasMax {
 		return never
-	case f.PassAlike < f.Plan.Power:
-		return short
 	}
-	return reaches
+	return reachOf(f.PassAlike, f.Plan.Power)
 }
 
 // enoughAll reports whether every test gets what it wants.
@@ -54,7 +77,7 @@ func enoughAll(forecasts []session.Forecast) bool {
 type answerLine struct {
 	Test  string
 	Say   string
-	Short bool
+	Short bool // less than is wanted
 }
 
 // answerOf says in one sentence what a plan can and cannot show, then for each
@@ -73,7 +96,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 	case len(forecasts) == 0:
 		return "What this plan can show stands here once its fields hold numbers in range.", nil
 	}
-	var can [3][]string // by reach
+	var can [reachKinds][]string
 	similarity, attribute := false, false
 	pd := -1.0 // that was named last
 	for _, f := range forecasts {
@@ -114,7 +137,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 	}
 	if more != nil && !more.Balance {
 		// The number stands with the last goal that is not reached.
-		for _, r := range []reach{never, short} {
+		for _, r := range []reach{never, seldom, evens, often, nearly} {
 			if n := len(can[r]); n > 0 {
 				can[r][n-1] += more.words()
 				break
@@ -127,7 +150,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 	case !attribute && len(can[never]) == 0:
 		can[never] = append(can[never], "by what the lots differ")
 	}
-	say := sizeWords(p) + " " + canCannot(can)
+	say := sizeWords(p) + " " + canCannot(can, p.Seats)
 	return strings.ReplaceAll(say, " %", "\u00a0%"), lines
 }
 
@@ -157,26 +180,30 @@ func sizeWords(p session.Plan) string {
 	return say
 }
 
-// canCannot joins what is shown, what may be missed and what is never shown.
-func canCannot(can [3][]string) string {
+// canCannot joins what so many seats show, what they may miss and what they never
+// show.
+func canCannot(can [reachKinds][]string, seats int) string {
 	var parts []string
-	if x := can[reaches]; len(x) > 0 {
-		parts = append(parts, "can show "+strings.Join(x, ", and "))
+	for r, what := range []struct{ verb, join string }{
+		reaches: {"can show", ", and "},
+		nearly:  {"can show, if a little less surely than you want,", ", and "},
+		often:   {"may miss, more often than you want,", ", or "},
+		evens:   {isOne(seats, "has", "have") + " about a coin’s chance to show", ", or "},
+		seldom:  {"will mostly fail to show", ", or "},
+		never:   {"cannot show", ", nor "},
+	} {
+		if x := can[r]; len(x) > 0 {
+			parts = append(parts, what.verb+" "+strings.Join(x, what.join))
+		}
 	}
-	if x := can[short]; len(x) > 0 {
-		parts = append(parts, "may well fail to show "+strings.Join(x, ", or "))
+	last := len(parts) - 1
+	switch {
+	case last == 0:
+		return parts[0] + "."
+	case last == 1 && len(can[reaches])+len(can[nearly]) > 0:
+		return parts[0] + ", but " + parts[1] + "."
 	}
-	if x := can[never]; len(x) > 0 {
-		parts = append(parts, "cannot show "+strings.Join(x, ", nor "))
-	}
-	if len(parts) == 3 {
-		return parts[0] + ", " + parts[1] + ", and " + parts[2] + "."
-	}
-	with := ", and "
-	if len(can[reaches]) > 0 {
-		with = ", but "
-	}
-	return strings.Join(parts, with) + "."
+	return strings.Join(parts[:last], ", ") + ", and " + parts[last] + "."
 }
 
 // lineOf says how often one test shows what it is to show.
@@ -198,6 +225,9 @@ func lineOf(f session.Forecast) answerLine {
 		} else {
 			say = append(say, fmt.Sprintf("Of 100 such panels, %s would find a difference that %s of people perceive; you want %s.",
 				ofHundred(power, f.Plan.Power), pct(f.Plan.Pd), num(100*f.Plan.Power)))
+			if power < 0.5 {
+				say = append(say, "A result that is not significant would say almost nothing.")
+			}
 		}
 	}
 	if f.Plan.WantsSimilarity() {

@@ -316,3 +316,35 @@ func TestNumbersInWords(t *testing.T) {
 		}
 	}
 }
+
+// TestPrintPageListsEverySheet: each thing on paper has its way from the print
+// page; the vessels are behind the PIN like the pour sheet.
+func TestPrintPageListsEverySheet(t *testing.T) {
+	d := newDesk(t)
+	id := string(d.sealed(6))
+	page := d.page("/s/" + id + "/print")
+	for _, sheet := range []string{"labels", "trays", "seats", "ballots", "worksheet"} {
+		d.says(page, `href="/s/`+id+`/print/`+sheet+`"`)
+	}
+	d.says(page, `href="/pour/`+id+`"`, `href="/pour/`+id+`/vessels"`, "which lot is brewed into which vessel")
+	if to := d.get("/pour/" + id + "/vessels"); to.status != http.StatusSeeOther {
+		t.Errorf("the vessels without the PIN: status %d", to.status)
+	}
+	d.goes("/pour/"+id, "pin", "4711")
+	d.says(d.page("/pour/"+id+"/vessels"), "Which lot is brewed into which vessel")
+}
+
+// TestLabelOfAReferenceSaysSo: in one word, as on its tray card.
+func TestLabelOfAReferenceSaysSo(t *testing.T) {
+	p := tablePlan(4)
+	p.Tests = p.Tests[:1]
+	p.Tests[0].Method = session.DuoTrio.Key
+	b := newTable(t, p, nil, true)
+	labels := b.page("print/labels")
+	if n := strings.Count(labels, `class="label-place">reference<`); n != 4 || strings.Contains(labels, `class="label-place">left<`) {
+		t.Errorf("%d labels say reference, want 4", n)
+	}
+	if n := strings.Count(b.page("print/trays"), "<span>reference</span>"); n != 4 {
+		t.Errorf("%d cups on tray cards say reference, want 4", n)
+	}
+}

@@ -13,7 +13,7 @@ import (
 // resultRoutes are the pages after the tasting, and the audit trail.
 func (c *Console) resultRoutes(r chi.Router) {
 	r.Get("/s/{id}/reveal", c.page(c.showReveal))
-	r.Post("/s/{id}/reveal", c.page(c.press("result", func(*http.Request) (session.Act, error) { return session.Reveal{}, nil })))
+	r.Post("/s/{id}/reveal", c.page(c.reveal))
 	r.Get("/s/{id}/result", c.page(c.showResult))
 	r.Get("/s/{id}/result.csv", c.page(c.resultCSV))
 	r.Get("/s/{id}/result.json", c.page(c.resultJSON))
@@ -128,6 +128,16 @@ func (c *Console) revealPage(w http.ResponseWriter, s *session.State, status int
 	return c.renderAs(w, status, "reveal.html", p)
 }
 
+// reveal opens the key, and ends the series of judges whose line it has reached.
+func (c *Console) reveal(w http.ResponseWriter, r *http.Request) error {
+	open := c.press("result", func(*http.Request) (session.Act, error) { return session.Reveal{}, nil })
+	if err := open(w, r); err != nil {
+		return err
+	}
+	c.afterReveal(r.Context())
+	return nil
+}
+
 // resultView is the result as its template shows it, and prints it as a report.
 type resultView struct {
 	ID       session.ID
@@ -204,6 +214,15 @@ func resultOf(s *session.State) (*resultView, error) {
 		tv.Checks = sideChecks(t, res.Positions(i))
 		tv.Trays = traysOf(i, t, res.Answers, s.Plan)
 		v.Tests = append(v.Tests, tv)
+	}
+	if res.BrewingTold() {
+		v.Mark, v.Outcome = "caution", withBrewing(session.Outcome(v.Outcome))
+		for i, t := range res.Tests {
+			if t.Plan.Blank == "" && isDifferent(t.Outcome) {
+				v.Tests[i].Mark = "caution"
+				v.Tests[i].Verdict += " But two brews of one lot were told apart too, so the brewing may have been tasted."
+			}
+		}
 	}
 	if s.Plan.Practice { // it never counts, so no page gives a verdict
 		v.Outcome, v.Mark = "practice", outcomeMark(session.Undecided)

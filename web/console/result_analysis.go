@@ -168,7 +168,7 @@ func factsOfResult(t session.TestResult) []resultFact {
 		facts = append(facts, similarityFacts(t)...)
 	}
 	beside := ""
-	if exploratory(t) {
+	if t.Exploratory() {
 		beside = ", exploratory"
 	}
 	return append(facts,

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 
 	"oddcup/session"
@@ -32,7 +33,7 @@ func sizesOf(tests []session.TestResult) sizeView {
 	for _, t := range tests {
 		name := nameOf(t.Plan)
 		level := pct(t.Confidence) + " interval"
-		if exploratory(t) {
+		if t.Exploratory() {
 			level += ", exploratory"
 		}
 		levels = append(levels, pct(t.Confidence))
@@ -44,12 +45,18 @@ func sizesOf(tests []session.TestResult) sizeView {
 		if math.IsNaN(t.Pd) {
 			none := look.Estimate{Label: name, Sub: "tasters are counted, not sets", Value: math.NaN(), Words: "no estimate"}
 			pd.Rows, dp.Rows = append(pd.Rows, none), append(dp.Rows, none)
+			if limit, ok := similarityLimit(t); ok {
+				pd.Rows = append(pd.Rows, limit)
+			}
 			continue
 		}
 		pd.Rows = append(pd.Rows, look.Estimate{
 			Label: name, Sub: "pd, " + level, Value: t.Pd, Lower: t.PdInterval.Lower, Upper: t.PdInterval.Upper,
 			LowerCut: !lowerLimit(t.PdInterval, t.Plan.TwoSided), Words: pdWords(t),
 		})
+		if limit, ok := similarityLimit(t); ok {
+			pd.Rows = append(pd.Rows, limit)
+		}
 		least := t.Pd
 		if t.Plan.TwoSided {
 			least = min(least, t.PdInterval.Lower)
@@ -76,11 +83,39 @@ func sizesOf(tests []session.TestResult) sizeView {
 			v.Note = fmt.Sprintf("%s: fewer than half picked the processed lot, so counted that way both figures lie at or below guessing.", capital(name))
 		}
 	}
-	v.Level = "Dots with " + listed(unique(levels)) + " intervals. One-sided tests at α go with 1 − 2α, so that interval and p of the difference never disagree."
+	mark := ""
+	if slices.ContainsFunc(pd.Rows, func(r look.Estimate) bool { return len(r.Limits) > 0 }) {
+		mark = " A square bracket is the upper limit for similarity: at the one-sided level 1 − β, and it alone is held against the pd limit."
+	}
+	v.Level = "Dots with " + listed(unique(levels)) + " intervals. One-sided tests at α go with 1 − 2α, so that interval and p of the difference never disagree." + mark
 	pd.Lines = limitLines(tests)
 	pd.Desc, dp.Desc = sizeDesc(pd), sizeDesc(dp)
 	v.Pd, v.DPrime = look.Estimates(pd), look.Estimates(dp)
 	return v
+}
+
+// similarityLimit is the row of the limit that similarity is judged by, where the
+// interval above it has another level: where both goals were registered.
+func similarityLimit(t session.TestResult) (look.Estimate, bool) {
+	if t.Plan.Goal != session.GoalBoth || t.Plan.Sequential || math.IsNaN(t.PdUpper) {
+		return look.Estimate{}, false
+	}
+	upper := max(0, t.PdUpper)
+	e := look.Estimate{
+		Label: "upper limit for similarity", Sub: "pd, one-sided at " + pct(1-t.Plan.Beta), Value: math.NaN(),
+		Limits: []float64{upper}, Words: "at most " + fixed(upper, 2),
+	}
+	if t.Plan.TwoSided {
+		e.Limits = append(e.Limits, -upper)
+		e.Words += ", either way"
+	}
+	if t.Replicated != nil {
+		e.Sub += ", from each taster’s sets"
+	}
+	if !t.Decided {
+		e.Sub += ", exploratory"
+	}
+	return e, true
 }
 
 // limitLines are the pd limits that tests of similarity were registered for.
@@ -97,14 +132,6 @@ func limitLines(tests []session.TestResult) []look.AxisLine {
 		}
 	}
 	return lines
-}
-
-// exploratory reports whether a test's estimates are no part of what was
-// registered: similarity asks for a limit and not for a size, a test that could
-// stop early stops where the count is large, and one that the registered order
-// did not reach has no conclusion.
-func exploratory(t session.TestResult) bool {
-	return t.Plan.Goal == session.GoalSimilarity || t.Plan.Sequential || !t.Decided
 }
 
 func sizeDesc(p look.EstimatePlot) string {

@@ -204,6 +204,8 @@ func whoseCode(s *session.State, seat *session.Seat, typed session.Code) string 
 					switch {
 					case other.Number == seat.Number && set == front && take == frontTake:
 						return fmt.Sprintf("It is the %s cup of this very tray: the tray is turned round, or its cups were moved.", place(at, len(codes)))
+					case other.Number == seat.Number && set == front && take < frontTake:
+						return "It stands on the tray of this set that was taken out: take that one away."
 					case other.Number == seat.Number:
 						return fmt.Sprintf("It stands on this seat’s own tray of %s.", trayWords(set, take))
 					}
@@ -320,6 +322,7 @@ func nextOf(s *session.State, tiles []boardTile) boardNext {
 		n.Rule = "" // of the look before; the next one is at hand
 	}
 	n.Words = fmt.Sprintf("Serve set %d", round+1)
+	n.Gate, n.Window = s.Plan.Serving.Gate, num(s.Plan.Serving.LowC)+" to "+num(s.Plan.Serving.HighC)+" °C"
 	switch {
 	case !s.Tasting:
 	case s.Paused:
@@ -337,7 +340,7 @@ func nextOf(s *session.State, tiles []boardTile) boardNext {
 	case round == sets:
 		n.Say = "The last set of this flight is out. The flight can end when it is in: " + whoIsOut(tiles) + "."
 	case in && due:
-		n.Serve, n.Words, n.Ready = round+1, "Take the look", true
+		n.Serve, n.Look, n.Words, n.Ready = round+1, true, "Take the look", true
 		n.Say = fmt.Sprintf("Set %d is in. The registered rule looks at the whole round before set %d is poured. You hear go on or stop, and nothing else.", round, round+1)
 	case in:
 		n.Serve, n.Ready = round+1, true

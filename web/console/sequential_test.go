@@ -75,6 +75,7 @@ func TestHostHearsGoOnAndStopOnly(t *testing.T) {
 	b.saysNot(body, `id="next-serve"`, `id="next-pause"`, "different", "upper line", "of seats")
 	b.wants(b.home(), "The registered rule says stop: close the session.", "Go to the board")
 	b.wants(b.page("trail"), "Look after set 2: the registered rule says go on.", "Look after set 3: the registered rule says stop.")
+	b.saysNot(b.page("trail"), "go on..", "stop..")
 	status, body, _ = b.post("serve", "round", "4")
 	if status != http.StatusConflict {
 		t.Errorf("served after the stop: status %d", status)

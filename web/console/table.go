@@ -34,10 +34,7 @@ func (c *Console) tableRoutes(r chi.Router) {
 	r.Post("/s/{id}/seats/{n}/leave", c.page(c.leaveSeat))
 
 	r.Get("/s/{id}/board", c.page(c.showBoard))
-	r.Post("/s/{id}/serve", c.page(c.press("board", func(r *http.Request) (session.Act, error) {
-		round, err := number(r, "round")
-		return session.Serve{Round: round}, err
-	})))
+	r.Post("/s/{id}/serve", c.page(c.serveSet))
 	r.Post("/s/{id}/pause", c.page(c.press("board", func(*http.Request) (session.Act, error) { return session.Pause{}, nil })))
 	r.Post("/s/{id}/resume", c.page(c.press("board", func(*http.Request) (session.Act, error) { return session.Resume{}, nil })))
 	r.Post("/s/{id}/void", c.page(c.voidSet))
@@ -165,6 +162,63 @@ func (c *Console) openTasting(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return seeOther(w, r, sessionPath(room.State(), "board"))
+}
+
+// Fields of the board's form that serves a set.
+const (
+	cupField    = "cup-temperature"
+	reasonField = "serve-reason"
+)
+
+// serveSet serves the next set, with a cup's temperature where it was measured.
+// What the plan's gate refuses is shown again as it was typed.
+func (c *Console) serveSet(w http.ResponseWriter, r *http.Request) error {
+	room, err := c.room(r)
+	if err != nil {
+		return err
+	}
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	act := session.Serve{}
+	if act.Round, err = number(r, "round"); err != nil {
+		return err
+	}
+	if typed := f.text(cupField); typed != "" {
+		act.CupC = f.number(cupField, "cup temperature")
+		if act.CupC == 0 {
+			f.bad(cupField, "cup temperature: 0 °C is not measured in coffee; leave the field empty where nothing was measured")
+		}
+	}
+	if reason := f.text(reasonField); reason != "" {
+		if act.Reason, err = c.words(reason); err != nil {
+			return err
+		}
+	}
+	if !f.Bad() {
+		_, err = c.do(r.Context(), room, act)
+		serving := room.State().Plan.Serving
+		window := num(serving.LowC) + " to " + num(serving.HighC) + " °C"
+		switch {
+		case errors.Is(err, session.ErrNoTemperature):
+			f.bad(cupField, "measure one cup of the set, and type what the thermometer shows; cups are served at "+window)
+			f.bad(reasonField, "or, where it can’t be measured, say why; it goes on the report")
+		case errors.Is(err, session.ErrOutsideWindow):
+			f.bad(cupField, num(act.CupC)+" °C is outside "+window+": wait, or brew anew")
+			f.bad(reasonField, "give the reason why it is served all the same; it goes on the report")
+		case errors.Is(err, session.ErrScald):
+			f.bad(cupField, num(act.CupC)+" °C scalds, and is not served, whatever the reason: let the cups cool to "+window)
+		case errors.Is(err, session.ErrWords):
+			f.bad(reasonField, "give the reason in 1 to 200 characters")
+		case err != nil:
+			return err
+		default:
+			return seeOther(w, r, sessionPath(room.State(), "board"))
+		}
+	}
+	f.Refused = fmt.Sprintf("Set %d was not served.", act.Round)
+	return c.boardPage(w, room.State(), 0, http.StatusUnprocessableEntity, f)
 }
 
 // leaveSeat records that a person has left, with the reason.

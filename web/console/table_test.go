@@ -236,7 +236,7 @@ func TestTastingThroughTheForms(t *testing.T) {
 	b.press("seats/2/move", "lobby")
 	b.as(session.Taster(2), session.Sit{Seat: 2, Name: b.text("Taster 2"), Token: session.HashToken([]byte{200})})
 	b.press("freeze", "lobby")
-	b.wants(b.page("lobby"), "5 are poured for. The list is closed.", "Start the tasting")
+	b.wants(b.page("lobby"), "5 are poured for. The list is closed.", "Start with 6 not confirmed")
 	b.press("open", "board")
 	if got := len(b.room.State().Releases); got != 2 {
 		t.Fatalf("opened on %d releases, want both lots'", got)

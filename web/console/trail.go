@@ -146,6 +146,9 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 		}
 		return "Tasting opened on these releases: " + strings.Join(lots, "; ") + "."
 	case *session.RoundServed:
+		if e.CupC > 0 {
+			return fmt.Sprintf("Set %d served, a cup at %s °C.", e.Round, num(e.CupC))
+		}
 		return fmt.Sprintf("Set %d served.", e.Round)
 	case *session.Paused:
 		return "Table paused."
@@ -166,13 +169,23 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 		if severalFlights(plan) {
 			after += fmt.Sprintf(" of flight %d", e.Flight)
 		}
-		return after + ": " + strings.TrimSuffix(strings.ToLower(lookWords(e)[:1])+lookWords(e)[1:], ": close the session.") + "."
+		if e.Stop {
+			return after + ": the registered rule says stop."
+		}
+		return after + ": the registered rule says go on."
 	case *session.SealBroken:
 		return "Seal broken before the reveal: " + ended(typedWords(e.Reason))
 	case *session.Amended:
 		return fmt.Sprintf("After the close, seat %d, %s taken out: %s The registered result stands.", e.Seat, trayWords(e.Set, e.Take), ended(typedWords(e.Reason)))
 	case *session.DeviationNoted:
+		if e.Round > 0 {
+			return fmt.Sprintf("Not as planned: set %d was served outside the serving temperature: ", e.Round) + ended(typedWords(e.Words))
+		}
 		return "Not as planned: " + ended(typedWords(e.Words))
+	case *session.RoleNamed:
+		return fmt.Sprintf("Named as who %s: %s.", e.Role.Deed(), typedWords(e.Name))
+	case *session.Confirmed:
+		return confirmedWords(e)
 	case *session.PourSheetOpened:
 		return "Pour sheet opened with the PIN."
 	case *session.PourSheetPrinted:
@@ -187,6 +200,17 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 		return fmt.Sprintf("Session abandoned: %s.", typedWords(e.Reason))
 	}
 	return capital(event.Kind()) + "."
+}
+
+func confirmedWords(e *session.Confirmed) string {
+	say := "Confirmed: " + session.CheckName(e.Check)
+	if !e.Held {
+		say = "Not as planned: " + session.CheckName(e.Check)
+	}
+	if e.Note != nil {
+		return say + ": " + ended(typedWords(*e.Note))
+	}
+	return say + "."
 }
 
 func lockedWords(e *session.Locked, revealed bool) string {

@@ -13,6 +13,10 @@ type Estimate struct {
 	Value, Lower, Upper float64 // in the axis's unit; a Value that is not a number has no dot
 	LowerCut, UpperCut  bool    // the interval goes on, or stops at the scale's bound: no cap
 	Words               string  // "0.31 (0.04 to 0.58)"
+
+	// Limits are drawn as square brackets that open towards 0: a one-sided limit
+	// above, or one on each side. They stand in a row without a dot.
+	Limits []float64
 }
 
 // AxisLine is a dashed line across all rows, with its name above.
@@ -74,6 +78,16 @@ func (p EstimatePlot) row(e Estimate, ticks []float64, lines []AxisLine) string 
 	}
 	for _, l := range lines {
 		c.add(`<line class="plot-dash" x1="%s" x2="%s" y1="0" y2="100%%"/>`, pct(p.at(l.At)), pct(p.at(l.At)))
+	}
+	for _, x := range e.Limits {
+		if x < p.Min || x > p.Max {
+			continue
+		}
+		open := "M-9 -8H0V8H-9"
+		if x < 0 {
+			open = "M9 -8H0V8H9"
+		}
+		c.add(`<svg x="%s" y="50%%" overflow="visible"><path class="plot-interval" d="%s"/></svg>`, pct(p.at(x)), open)
 	}
 	if math.IsNaN(e.Value) {
 		return c.String()

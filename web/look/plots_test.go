@@ -215,6 +215,15 @@ func TestEstimates(t *testing.T) {
 			t.Errorf("no %q in the plot", want)
 		}
 	}
+	limits := string(Estimates(EstimatePlot{Min: -1, Max: 1, Rows: []Estimate{{Value: math.NaN(), Limits: []float64{0.4, -0.4, 1.2}}}}))
+	for _, want := range []string{`<svg x="70%" y="50%" overflow="visible"><path class="plot-interval" d="M-9 -8H0V8H-9"/>`, `<svg x="30%" y="50%" overflow="visible"><path class="plot-interval" d="M9 -8H0V8H9"/>`} {
+		if !strings.Contains(limits, want) {
+			t.Errorf("no %s in %s", want, limits)
+		}
+	}
+	if n := strings.Count(limits, "plot-interval"); n != 2 || strings.Contains(limits, "plot-dot") {
+		t.Errorf("%d limits, want 2: one lies beyond the axis: %s", n, limits)
+	}
 	odd := Estimates(EstimatePlot{Max: 1, Rows: []Estimate{{Label: "<i>", Words: "&"}}, Title: "<t>"})
 	wellFormed(t, "escaping", odd)
 	if strings.Contains(string(odd), "<i>") || strings.Contains(string(odd), "<t>") {

@@ -53,12 +53,8 @@ func (d *doc) trayCard(x, y, w, h float64, t Tray) {
 		if c.Reference {
 			d.middle(at, top+cup/2+0.36*18*pt, bold, 18, "R")
 		}
-		words := c.Place
-		if c.Reference {
-			words = "reference"
-		}
 		d.code(at-digitsWidth(code, strconv.Itoa(int(c.Code)))/2, top+cup+4, code, c.Code)
-		d.middle(at, top+cup+4+code+6, bold, 9.5, words)
+		d.middle(at, top+cup+4+code+6, bold, 9.5, c.Word())
 	}
 	d.cardFoot(left, y+h-inset+1, right-left)
 }
@@ -211,7 +207,7 @@ func (d *doc) ballot(b Ballot) {
 		y = d.wrap(margin, y, width, regular, 12, b.Test.Definition) + 2
 	}
 	y = d.wrap(margin, y+2, width, bold, 17, b.Ask()) + 2
-	y = d.wrap(margin, y, width, regular, 12, b.Method.Hint+" "+b.Marks()) + 2
+	y = d.wrap(margin, y, width, regular, 12, b.Hint+" "+b.Marks()) + 2
 	if words := d.head.Serving.Swallow; words != "" {
 		y = d.wrap(margin, y, width, regular, 12, words) + 2
 	}
@@ -221,15 +217,13 @@ func (d *doc) ballot(b Ballot) {
 	column := width / float64(max(3, len(b.Cups)))
 	for i, c := range b.Cups {
 		at := margin + column*(float64(i)+0.5)
-		words := c.Place
 		if c.Reference {
-			words = "reference"
 			d.middle(at, y+0.73*27*pt, bold, 27, "R")
 		} else {
 			d.box(at-tick/2, y, tick, thinLine)
 		}
 		d.code(at-digitsWidth(code, strconv.Itoa(int(c.Code)))/2, y+tick+6, code, c.Code)
-		d.middle(at, y+tick+6+code+8, bold, 12, words)
+		d.middle(at, y+tick+6+code+8, bold, 12, c.Word())
 	}
 	y += tick + 6 + code + 8 + 18
 	d.box(margin, y-4.6, 6, thinLine)

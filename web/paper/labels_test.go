@@ -53,7 +53,7 @@ func TestLabelsKeepToTheirStock(t *testing.T) {
 					got := found[place{n, p.Used + i}]
 					said := " " + strings.Join(got, " ") + " "
 					for _, want := range []string{
-						fmt.Sprint(int(label.Code)), fmt.Sprintf("seat %d", label.Seat), fmt.Sprintf("set %d", label.Set), label.Place,
+						fmt.Sprint(int(label.Code)), fmt.Sprintf("seat %d", label.Seat), fmt.Sprintf("set %d", label.Set), map[bool]string{true: "reference", false: label.Place}[label.Reference],
 						session.ShortDigest(s.Digest), fmt.Sprintf("sheet %d of %d", n+1, len(pages)),
 					} {
 						if !strings.Contains(said, " "+want+" ") {

@@ -1,8 +1,9 @@
 // Package paper is what a session has on paper: pour sheets, cup labels, tray
-// cards, seat cards, ballots and the blank worksheet. The same sheets are shown
-// as pages by the console and written as PDF here.
+// cards, seat cards, ballots, the blank worksheet, and the test report. The same
+// sheets are shown as pages by the console and written as PDF here.
 //
-// All but the pour sheet is the same under every key. A file's bytes depend on
+// All but the pour sheet and the report, which comes after the reveal, is the same
+// under every key. A file's bytes depend on
 // its sheets alone: no clock and no chance is in them, and its date is that of
 // the seal. Codes, seats and vessel marks are drawn, with the same as text over
 // them, so that a search or a screen reader finds what the eye sees.
@@ -56,6 +57,7 @@ type Tray struct {
 	Seat, Set, Take int
 	Test            session.TestPlan
 	Method          session.Method
+	Hint            string // how to taste, as the phone has it
 	Cups            []Cup
 }
 
@@ -78,9 +80,18 @@ type Cup struct {
 	Reference bool   // to be tasted first, and no answer
 }
 
+// Word names the cup by its place, or as the reference.
+func (c Cup) Word() string {
+	if c.Reference {
+		return "reference"
+	}
+	return c.Place
+}
+
 // NewTray is a tray of a sealed session. It is the same under every key.
 func NewTray(s *session.State, seat, set, take int) Tray {
 	t := Tray{Seat: seat, Set: set, Take: take, Test: s.Plan.Tests[s.Plan.TestOfSet(set)], Method: methodOf(s.Plan, set)}
+	t.Hint = s.Plan.Hint(t.Method)
 	codes := s.Codes(seat, set, take)
 	for i, code := range codes {
 		t.Cups = append(t.Cups, Cup{code, Place(i, len(codes)), i < t.Method.References()})

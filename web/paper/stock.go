@@ -189,7 +189,7 @@ func (d *doc) label(x, y float64, stock Stock, f labelForm, l Label) {
 	if l.Reference {
 		d.right(right, (line+foot-f.large*pt)/2+0.36*f.reference*pt, bold, f.reference, "R")
 	}
-	d.right(right, foot, bold, f.large, l.Place)
+	d.right(right, foot, bold, f.large, l.Word())
 	seal := session.ShortDigest(d.head.Digest)
 	if d.head.Broken != "" {
 		seal = "seal broken, " + seal[:9]

@@ -21,12 +21,18 @@ var sentinels = map[string]error{
 	"ErrConflict": session.ErrConflict, "ErrDossier": session.ErrDossier,
 	"ErrChain": session.ErrChain, "ErrFlight": session.ErrFlight, "ErrFrozen": session.ErrFrozen, "ErrFull": session.ErrFull,
 	"ErrJournal": session.ErrJournal, "ErrNewer": session.ErrNewer, "ErrNoLot": session.ErrNoLot,
+	"ErrNoCheck": session.ErrNoCheck, "ErrNoRole": session.ErrNoRole, "ErrNoTemperature": session.ErrNoTemperature,
+	"ErrOutsideWindow": session.ErrOutsideWindow, "ErrPours": session.ErrPours, "ErrScald": session.ErrScald,
 	"ErrNoMore": session.ErrNoMore, "ErrNoPin": session.ErrNoPin, "ErrNoSeat": session.ErrNoSeat,
 	"ErrNoSession": session.ErrNoSession, "ErrNotFront": session.ErrNotFront, "ErrNotHere": session.ErrNotHere,
 	"ErrNotInSet": session.ErrNotInSet, "ErrPhase": session.ErrPhase, "ErrPin": session.ErrPin,
 	"ErrPinWait": session.ErrPinWait, "ErrPlan": session.ErrPlan, "ErrReleased": session.ErrReleased, "ErrRound": session.ErrRound,
 	"ErrSeal": session.ErrSeal, "ErrSealed": session.ErrSealed, "ErrSenseless": session.ErrSenseless,
 	"ErrStopped": session.ErrStopped, "ErrTaken": session.ErrTaken, "ErrVoided": session.ErrVoided, "ErrWords": session.ErrWords,
+	"ErrNoPerson": session.ErrNoPerson, "ErrErased": session.ErrErased, "ErrMerged": session.ErrMerged, "ErrTellsName": session.ErrTellsName,
+	"ErrTied": session.ErrTied, "ErrNoSeries": session.ErrNoSeries, "ErrSeriesEnded": session.ErrSeriesEnded, "ErrLines": session.ErrLines,
+	"ErrTerms": session.ErrTerms, "ErrNoRule": session.ErrNoRule, "ErrMark": session.ErrMark, "ErrNotEligible": session.ErrNotEligible,
+	"ErrRecords": session.ErrRecords,
 }
 
 // inSource finds the exported error variables of package session.

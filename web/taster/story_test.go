@@ -210,6 +210,22 @@ func TestLeanStories(t *testing.T) {
 	}
 }
 
+// TestStoryWrongTray: whose tray it is that does not begin with the code typed.
+func TestStoryWrongTray(t *testing.T) {
+	p := openPage(t)
+	p.tell(stories(t, false))
+	for story, says := range map[string]string{
+		"wrong":            "Then the tray is another seat’s.",
+		"wrong-place":      "That cup is yours, but stands elsewhere.",
+		"wrong-taken-back": "Then it is the tray that was taken back.",
+	} {
+		p.show(story, "light")
+		if got := eval[string](p, `document.body.innerText`); !strings.Contains(got, says) || strings.Count(got, "Then") > 1 {
+			t.Errorf("%s: no %q in %q", story, says, got)
+		}
+	}
+}
+
 // TestStoryTray: what a screen reader hears of the trays, and what can be picked.
 func TestStoryTray(t *testing.T) {
 	p := openPage(t)

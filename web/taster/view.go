@@ -142,9 +142,12 @@ func (v *viewOut) atTable(s *session.State, seat *session.Seat) {
 		v.Step = stepSet
 		v.Front = &setOut{
 			N: set, Take: take, Method: m.Key,
-			Question: m.Ask(test), Hint: m.Hint, Define: test.Definition,
+			Question: m.Ask(test), Hint: s.Plan.Hint(m), Define: test.Definition,
 			Codes: s.Codes(v.Seat, set, take), Again: take > 0,
 			Picks: m.Picks, References: m.References(),
+		}
+		for earlier := range take {
+			v.Front.Old = append(v.Front.Old, s.Codes(v.Seat, set, earlier)...)
 		}
 		return
 	}

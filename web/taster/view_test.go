@@ -331,6 +331,15 @@ func (b *table) checkFront(v viewOut) {
 	if !slices.Equal(f.Codes, b.room.State().Codes(v.Seat, f.N, f.Take)) {
 		b.t.Errorf("codes %v of seat %d, set %d, take %d", f.Codes, v.Seat, f.N, f.Take)
 	}
+	// A replacement tells of the tray that was taken back, so that its codes are
+	// known when they are typed.
+	var old []session.Code
+	if f.Take > 0 {
+		old = b.room.State().Codes(v.Seat, f.N, 0)
+	}
+	if !slices.Equal(f.Old, old) {
+		b.t.Errorf("codes taken back %v of seat %d, set %d, want %v", f.Old, v.Seat, f.N, old)
+	}
 	method, question, define := "triangle", "Which one is different?", ""
 	if f.N == 3 {
 		method, question, define = "paired-comparison", "Which cup has less body?", b.room.State().Plan.Tests[1].Definition

@@ -90,6 +90,10 @@ type setOut struct {
 	Codes    []session.Code `json:"codes"`
 	Again    bool           `json:"again"`
 
+	// Old are the codes of the set's trays that were taken back, which the phone
+	// had shown before.
+	Old []session.Code `json:"old,omitempty"`
+
 	// Picks is how many cups an answer names, References how many cups at the
 	// left are the reference and no answer.
 	Picks      int `json:"picks"`

@@ -7,6 +7,8 @@ function patch(parts) {
   for (const [id, html] of Object.entries(parts)) {
     const old = document.getElementById(id);
     if (!old) continue;
+    // What was refused stays until it is sent again.
+    if (old.querySelector('[aria-invalid="true"]')) continue;
     const inside = old.contains(document.activeElement);
     const mark = inside ? focusMark(document.activeElement) : null;
     const box = document.createElement('template');

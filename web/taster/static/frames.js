@@ -29,6 +29,7 @@
  * @property {string} define   the attribute's definition, or ''
  * @property {number[]} codes  as they stand on the tray, left to right
  * @property {boolean} again   a replacement tray
+ * @property {number[]} [old]  codes of the set's trays that were taken back
  * @property {number} picks    cups that an answer names: 1, or 2
  * @property {number} references  cups at the left that are the reference and no answer: 0, or 1
  *

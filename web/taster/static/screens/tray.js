@@ -37,6 +37,7 @@ export function wrong(view, local, act) {
   const set = /** @type {import('../frames.js').SetInFront} */ (view?.front);
   const code = local.wrong;
   const onTray = set.codes.some((c) => codeText(c) === code);
+  const old = set.old?.some((c) => codeText(c) === code);
   return frame(view, local, act, {
     name: 'wrong',
     body: html`
@@ -46,6 +47,8 @@ export function wrong(view, local, act) {
         { mark: 'caution', head: 'Look again, far left.', text: html`<p>The line under the digits shows which way is up.</p>` },
         onTray
           ? { mark: 'here', head: `It does say ${code}?`, text: html`<p>That cup is yours, but stands elsewhere. The tray may be turned round: ask the host before you move a cup.</p>` }
+          : old
+          ? { mark: 'calling', head: `It does say ${code}?`, text: html`<p>Then it is the tray that was taken back. Do not taste. The one poured again has other codes: wait for it, or call the host.</p>` }
           : { mark: 'calling', head: `It does say ${code}?`, text: html`<p>Then the tray is another seat’s. Do not taste. Call the host; it will be changed.</p>` },
       ])}`,
     acts: primary('Type it again', act.retype),

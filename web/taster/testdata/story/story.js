@@ -51,7 +51,7 @@ const local = {
 };
 const set1 = { ...view, step: 'set', say: '', front: triangle };
 const set2 = { ...view, step: 'set', say: '', front: pair, kept: [kept1] };
-const again = { ...set1, front: { ...triangle, take: 1, again: true, codes: [903, 361, 577] } };
+const again = { ...set1, front: { ...triangle, take: 1, again: true, codes: [903, 361, 577], old: triangle.codes } };
 const checked = { '1/0': triangle.codes, '2/0': pair.codes, '1/1': again.front.codes };
 const of = (front) => ({ ...set1, front });
 const sorted = { '1/0': tetrad.codes };
@@ -91,6 +91,7 @@ export const fixtures = {
   'check-again': ['check', again, {}],
   wrong: ['wrong', set1, { wrong: '862' }],
   'wrong-place': ['wrong', set1, { wrong: '268' }],
+  'wrong-taken-back': ['wrong', again, { wrong: '415' }],
   taste: ['taste', set1, { checked, pick: { key: '1/0', codes: [742], guess: false } }],
   'taste-none': ['taste', set1, { checked }],
   'taste-guess': ['taste', set1, { checked, pick: { key: '1/0', codes: [415], guess: true } }],
