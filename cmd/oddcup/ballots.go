@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"encoding/csv"
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"oddcup/session"
@@ -34,7 +36,9 @@ type wrongRow struct {
 type ballots struct {
 	rows   []ballot
 	wrong  []wrongRow
-	unused []string // names of columns that nothing is read from
+	unused []string // columns that nothing is read from, by name or number
+
+	nameless []int // columns without a name, from 0, in which nothing was met yet
 }
 
 // columns of a ballot file.
@@ -73,6 +77,13 @@ func readBallots(file []byte, k *servingKey) (ballots, error) {
 		return b, fmt.Errorf("it is empty")
 	}
 	comma := delimiter(lines[first])
+	if named, ok := namedDelimiter(lines[first]); ok {
+		next := slices.IndexFunc(lines[first+1:], func(l string) bool { return !blank(l) })
+		if next < 0 {
+			return b, fmt.Errorf("line %d: it only says what separates the cells", first+1)
+		}
+		comma, first = named, first+1+next
+	}
 	at, err := b.head(lines[first], comma, k != nil)
 	if err != nil {
 		return b, fmt.Errorf("line %d: %w", first+1, err)
@@ -81,6 +92,7 @@ func readBallots(file []byte, k *servingKey) (ballots, error) {
 		if blank(lines[i]) {
 			continue
 		}
+		b.nameColumns(lines[i], comma)
 		one, err := readBallot(lines[i], comma, at, k)
 		if err != nil {
 			b.wrong = append(b.wrong, wrongRow{i + 1, err.Error()})
@@ -117,10 +129,30 @@ func delimiter(head string) rune {
 	return best
 }
 
+// namedDelimiter reads a line such as sep=; that spreadsheets take from a first
+// line.
+func namedDelimiter(line string) (comma rune, ok bool) {
+	const sign = "sep="
+	line = strings.TrimLeft(line, " \"")
+	if len(line) <= len(sign) || !strings.EqualFold(line[:len(sign)], sign) {
+		return 0, false
+	}
+	comma, n := utf8.DecodeRuneInString(line[len(sign):])
+	if !strings.ContainsRune(",;\t", comma) || !blank(line[len(sign)+n:]) {
+		return 0, false
+	}
+	return comma, true
+}
+
+// typedAsText are the ways to keep a spreadsheet from reading a number: ="380",
+// and '380.
+var typedAsText = regexp.MustCompile(`(^|[,;\t])( *)="([0-9]+)"`)
+
 func csvCells(line string, comma rune) ([]string, error) {
 	if line == "" {
 		return nil, nil
 	}
+	line = typedAsText.ReplaceAllString(line, "$1$2$3")
 	r := csv.NewReader(strings.NewReader(line))
 	r.Comma, r.FieldsPerRecord = comma, -1
 	cells, err := r.Read()
@@ -128,9 +160,34 @@ func csvCells(line string, comma rune) ([]string, error) {
 		return nil, fmt.Errorf("a quotation mark is not closed or stands inside a cell")
 	}
 	for i := range cells {
-		cells[i] = strings.TrimSpace(cells[i])
+		cells[i] = plainNumber(strings.TrimSpace(cells[i]))
 	}
 	return cells, nil
+}
+
+// plainNumber takes the signs off a number that was typed as text.
+func plainNumber(cell string) string {
+	bare, ok := strings.CutPrefix(cell, "'")
+	if !ok {
+		bare, ok = strings.CutPrefix(cell, `="`)
+		if ok {
+			bare, ok = strings.CutSuffix(bare, `"`)
+		}
+	}
+	if !ok || bare == "" || strings.Trim(bare, "0123456789") != "" {
+		return cell
+	}
+	return bare
+}
+
+// printable is a cell's words as a terminal can be given them.
+func printable(words string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsPrint(r) {
+			return r
+		}
+		return '\ufffd'
+	}, strings.ToValidUTF8(words, "\ufffd"))
 }
 
 // head reads the column names, in any order.
@@ -145,10 +202,11 @@ func (b *ballots) head(line string, comma rune, keyed bool) (at map[string]int, 
 		_, have := at[name]
 		switch {
 		case name == "":
+			b.nameless = append(b.nameless, i)
 		case have:
 			return nil, fmt.Errorf("the column %s stands there twice", quoted(name))
 		case !slices.Contains(columns, name), !keyed && (name == columnPick || name == columnAlso):
-			b.unused = append(b.unused, name)
+			b.unused = append(b.unused, printable(name))
 		default:
 			at[name] = i
 		}
@@ -167,6 +225,21 @@ func (b *ballots) head(line string, comma rune, keyed bool) (at map[string]int, 
 		return nil, fmt.Errorf("the first row names no column %q", name)
 	}
 	return at, nil
+}
+
+// nameColumns notes which columns without a name hold something all the same.
+func (b *ballots) nameColumns(line string, comma rune) {
+	cells, err := csvCells(line, comma)
+	if err != nil {
+		return
+	}
+	b.nameless = slices.DeleteFunc(b.nameless, func(i int) bool {
+		met := i < len(cells) && cells[i] != ""
+		if met {
+			b.unused = append(b.unused, fmt.Sprintf("column %d (without a name)", i+1))
+		}
+		return met
+	})
 }
 
 func readBallot(line string, comma rune, at map[string]int, k *servingKey) (ballot, error) {
@@ -204,7 +277,7 @@ func readBallot(line string, comma rune, at map[string]int, k *servingKey) (ball
 		return b, fmt.Errorf("the column %q says only %s: say why the set was taken out", columnVoid, quoted(b.void))
 	}
 	if b.void != "" {
-		b.void = strings.ToValidUTF8(b.void, "\ufffd")
+		b.void = printable(b.void)
 		return b, nil
 	}
 	if b.guess, err = yes(columnGuess, cell(columnGuess), "0"); err != nil {

@@ -383,6 +383,12 @@ func TestBallotForms(t *testing.T) {
 		"spaces":       strings.ReplaceAll(plain, ",", " , "),
 		"empty rows":   "\n\n" + strings.ReplaceAll(plain, "\n", "\n,,\n\n"),
 		"more columns": strings.ReplaceAll(strings.ReplaceAll(plain, "\n", ",x\n"), "correct,x", "correct,Note"),
+		"apostrophes":  strings.ReplaceAll(plain, ",1,", ",'1,"),
+		"formulas":     strings.ReplaceAll(plain, ",1,", `,="1",`),
+		"quoted ones":  strings.ReplaceAll(plain, ",1,", `,"=""1""",`),
+		"sep":          "sep=;\r\n" + strings.ReplaceAll(plain, ",", ";"),
+		"sep tab":      "\ufeff\"SEP=\t\"\n\n" + strings.ReplaceAll(plain, ",", "\t"),
+		"empty column": strings.ReplaceAll(plain, "\n", ",\n"),
 		"words":        strings.NewReplacer(",1,1\n", ",1,yes\n", ",1,0\n", ",1,no\n").Replace(plain),
 	} {
 		a := analyse(t, text, "--method", "triangle")
@@ -400,6 +406,8 @@ func TestBallotForms(t *testing.T) {
 		"codes, no key": {"seat,set,pick\n1,1,345\n", `names no column "correct"`},
 		"twice named":   {"seat,set,correct,Seat\n1,1,1,2\n", "stands there twice"},
 		"UTF-16":        {"\xff\xfes\x00e\x00", "UTF-16"},
+		"sep alone":     {"sep=;\n\n", "only says what separates"},
+		"sep of bars":   {"sep=|\nseat|set|correct\n1|1|1\n", `names no column "seat"`},
 		"a quote":       {"seat,set,\"correct\n1,1,1\n", "quotation mark"},
 		"seven sets":    {"seat,set,correct\n1,7,1\n", "there is no set 7"},
 	} {
@@ -413,6 +421,50 @@ func TestBallotForms(t *testing.T) {
 		if _, errs, code := command(t, "result", path, "--method", "triangle"); code != 1 || !strings.Contains(errs, "hint") {
 			t.Errorf("%s: code %d, %q", path, code, errs)
 		}
+	}
+}
+
+// TestBallotColumnWithoutName: what stands in a column that has no name is not
+// passed over in silence.
+func TestBallotColumnWithoutName(t *testing.T) {
+	text := strings.ReplaceAll(correctRows(24, 13), "\n", ",,\n")
+	text = strings.Replace(text, "\n5,1,1,,", "\n5,1,1,,spilled", 1)
+	if !strings.Contains(text, "spilled") {
+		t.Fatal(text)
+	}
+	a := analyse(t, text, "--method", "triangle")
+	if want := []string{"column 5 (without a name)"}; !slices.Equal(a.UnusedColumns, want) || a.Tests[0].N != 24 {
+		t.Errorf("%q, want %q", a.UnusedColumns, want)
+	}
+	out, _, _ := command(t, "result", ballotFile(t, text), "--method", "triangle")
+	if !strings.Contains(out, "nothing was read from: column 5 (without a name).") {
+		t.Errorf("%s", out)
+	}
+}
+
+// TestBallotCodesAsText: codes come as spreadsheets keep digits that are no
+// number.
+func TestBallotCodesAsText(t *testing.T) {
+	_, path := layoutIn(t, "--method", "triangle", "--seats", "6")
+	k, err := readKey(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	first, _ := answerOf(k, 1, 1, 0, true)
+	second, _ := answerOf(k, 2, 1, 0, true)
+	a := analyse(t, fmt.Sprintf("seat,set,pick\n1,1,'%s\n2,1,=\"%s\"\n", first, second), "--key", path)
+	if a.Tests[0].Correct != 2 || a.Tests[0].N != 2 {
+		t.Errorf("%+v", a)
+	}
+}
+
+// TestBallotWordsReachNoTerminal: what moves a terminal's cursor or colours its
+// text is shown as a mark.
+func TestBallotWordsReachNoTerminal(t *testing.T) {
+	text := "seat,set,correct,void,No\x1bte\n1,1,,spilled\x1b[31m\x07 it,x\n2,1,1,,x\n"
+	out, errs, code := command(t, "result", ballotFile(t, text), "--method", "triangle")
+	if code != 0 || !strings.Contains(out, "taken out (spilled\ufffd[31m\ufffd it)") || strings.ContainsAny(out+errs, "\x1b\x07") {
+		t.Errorf("code %d, %q, %q", code, out, errs)
 	}
 }
 

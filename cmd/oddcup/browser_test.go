@@ -59,7 +59,7 @@ func prepare(t *testing.T, host *tab, c *child) string {
 	host.look("plan")
 	// Six tasters can show little, and the plan says so before it is sealed.
 	host.fill("[name=seats]", "6")
-	host.says("fall short")
+	host.says("will mostly fail to show")
 	host.says("0.14") // power at pd 30 %: exact binomial, n = 6
 	host.look("plan-six")
 	host.fill("[name='serving.rinseS']", "1")
@@ -364,6 +364,8 @@ func reveal(t *testing.T, host *tab, c *child, session string, phones []*tab) {
 	host.waitFor("the result", `location.pathname.endsWith('/result')`)
 	host.says("of 6 found the odd cup")
 	host.look("result")
+	host.visit(c.console + session + "/report")
+	host.look("report")
 	for _, p := range phones {
 		p.waitFor("own results", `/odd cup|other cup/.test(document.body.innerText)`)
 	}

@@ -37,6 +37,7 @@ type methodOut struct {
 	WaterG            *float64 `json:"waterG"`
 	CupsPerSeat       *int     `json:"cupsPerSeat"`
 	CaffeineMgPerSeat *float64 `json:"caffeineMgPerSeat"`
+	MoreThan          *int     `json:"moreThan"`
 	Fewest            bool     `json:"fewest"`
 }
 
@@ -87,6 +88,10 @@ func methodOutOf(n session.MethodNeeds) methodOut {
 	if n.TwoSided {
 		m.Sided = string(stats.TwoSided)
 	}
+	if n.Beyond {
+		most := session.LargestCompared
+		m.MoreThan = &most
+	}
 	if n.Found {
 		s := n.Supplies
 		m.Assessors, m.AssessorsStable, m.Seats, m.Cups = &n.First, &n.Stable, &n.Seats, &n.Cups
@@ -121,6 +126,9 @@ func (out compareOut) tell(w io.Writer) error {
 		}
 		if m.Assessors == nil {
 			none := "none"
+			if m.MoreThan != nil {
+				none = fmt.Sprintf("> %d", *m.MoreThan)
+			}
 			if row, ok := session.MethodByKey(m.Method); ok && out.Goal != session.GoalDifference && !row.ShowsSimilarity(m.Sided == string(stats.TwoSided)) {
 				none = "one way"
 			}

@@ -67,6 +67,10 @@ func (h *house) open(ctx context.Context, o houseOptions) (err error) {
 	if h.rooms, err = session.NewRooms(ctx, h.db); err != nil {
 		return fmt.Errorf("%s: %w", o.data, err)
 	}
+	// One may have been cut off.
+	if err := h.rooms.FinishErasures(ctx, time.Now()); err != nil {
+		return hinted{fmt.Errorf("%s: %w", o.data, err), "look whether the folder can be written to and has room for a second copy of the file, then start again"}
+	}
 	switch err := h.rooms.OpenAll(ctx); {
 	case errors.Is(err, session.ErrNewer):
 		return hinted{fmt.Errorf("%s: %w", o.data, err), "start the newer oddcup, or name another file with --data FILE"}

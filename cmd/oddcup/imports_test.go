@@ -11,6 +11,7 @@ import (
 var allowed = map[string][]string{
 	"oddcup/stats":            {},                                    // arithmetic
 	"oddcup/session":          {"oddcup/stats"},                      // the domain
+	"oddcup/session/record":   {"oddcup/session", "oddcup/stats"},    // each judge's record
 	"oddcup/store":            {"oddcup/session"},                    // keeps journals for it
 	"oddcup/web/look":         {},                                    // drawing
 	"oddcup/web/asset":        {},                                    // files
@@ -18,10 +19,10 @@ var allowed = map[string][]string{
 	"oddcup/web/say":          {"oddcup/session"},                    // words for its errors
 	"oddcup/web/paper":        {"oddcup/session", "oddcup/web/look"}, // sheets, and files of them
 	"oddcup/web/taster":       {"oddcup/session", "oddcup/web/asset", "oddcup/web/guard", "oddcup/web/look", "oddcup/web/say"},
-	"oddcup/web/console":      {"oddcup/session", "oddcup/stats", "oddcup/web/asset", "oddcup/web/guard", "oddcup/web/look", "oddcup/web/paper", "oddcup/web/say", "oddcup/web/taster"},
+	"oddcup/web/console":      {"oddcup/session", "oddcup/session/record", "oddcup/stats", "oddcup/web/asset", "oddcup/web/guard", "oddcup/web/look", "oddcup/web/paper", "oddcup/web/say", "oddcup/web/taster"},
 	"oddcup/web":              {"oddcup/session", "oddcup/web/guard", "oddcup/web/console", "oddcup/web/taster"},
 	"oddcup/cmd/oddcup/panel": {}, // written from the protocol's description alone
-	"oddcup/cmd/oddcup":       {"oddcup/session", "oddcup/stats", "oddcup/store", "oddcup/web", "oddcup/web/guard", "oddcup/web/console", "oddcup/cmd/oddcup/panel"},
+	"oddcup/cmd/oddcup":       {"oddcup/session", "oddcup/session/record", "oddcup/stats", "oddcup/store", "oddcup/web", "oddcup/web/guard", "oddcup/web/console", "oddcup/web/paper", "oddcup/cmd/oddcup/panel"},
 }
 
 // TestImportDirection holds that arrows run one way: cmd to web and store, both
@@ -49,7 +50,7 @@ func TestImportDirection(t *testing.T) {
 				t.Errorf("stats imports %s", imp)
 			}
 			for _, io := range []string{"net", "os", "net/http", "log", "log/slog", "crypto/rand"} {
-				if (pkg == "oddcup/stats" || pkg == "oddcup/session") && imp == io {
+				if (pkg == "oddcup/stats" || pkg == "oddcup/session" || pkg == "oddcup/session/record") && imp == io {
 					t.Errorf("%s imports %s: it has no clock, no disk and no chance of its own", pkg, imp)
 				}
 			}

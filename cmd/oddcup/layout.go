@@ -257,10 +257,11 @@ func records(b []byte) [][]string {
 	return rows
 }
 
-// layoutPour prints CSV for the pourer, set by set, in seat order, the cups from
-// left to right: set, flight, seat, tray (first or replacement), place, code and
-// pour (untreated or processed; in a blank test the lot and its first or second
-// brew).
+// layoutPour prints CSV for the pourer. A first line, after a #, says which
+// vessel mark is which lot: cover it once the vessels are marked. Below it, set by
+// set, in seat order, the cups from left to right: set, flight, seat, tray
+// (first or replacement), place, code and pour, the mark of the vessel: disc or
+// diamond, and in a blank test cross for the second brew.
 type layoutPour struct {
 	Key string `arg:"" help:"Key file." placeholder:"KEY.json"`
 }
@@ -272,6 +273,7 @@ func (c *layoutPour) Run(to streams) error {
 		return err
 	}
 	var b bytes.Buffer
+	fmt.Fprintf(&b, "# %s\n", k.vesselWords())
 	w := csv.NewWriter(&b)
 	w.Write(strings.Split("set,flight,seat,tray,place,code,pour", ","))
 	for set := 1; set <= k.Plan.SetsPerSeat(); set++ {
@@ -282,7 +284,7 @@ func (c *layoutPour) Run(to streams) error {
 				for place, code := range dealt.Takes[take] {
 					w.Write([]string{
 						strconv.Itoa(set), strconv.Itoa(flight), strconv.Itoa(seat + 1), tray, strconv.Itoa(place + 1),
-						strconv.Itoa(int(code)), brew(k.Plan.Tests[dealt.Test], dealt.Order[place]),
+						strconv.Itoa(int(code)), string(k.Layout.Vessel(k.Plan.Tests[dealt.Test], dealt.Order[place])),
 					})
 				}
 			}
@@ -296,15 +298,21 @@ func (c *layoutPour) Run(to streams) error {
 	return err
 }
 
-// brew names what product A or B of a test is.
-func brew(t session.TestPlan, product byte) string {
-	switch {
-	case t.Blank != "" && product == 'A':
-		return t.Blank + ", first brew"
-	case t.Blank != "":
-		return t.Blank + ", second brew"
-	case product == 'A':
-		return session.BlankUntreated
+// vesselWords say which mark is on which lot's vessel.
+func (k servingKey) vesselWords() string {
+	lot := func(which, number string) string {
+		return strings.TrimSpace("the " + which + " lot " + printable(number))
 	}
-	return session.BlankProcessed
+	marks := []string{
+		string(k.Layout.Vessel(session.TestPlan{}, 'A')) + " is " + lot(session.BlankUntreated, k.Plan.Untreated.Number),
+		string(k.Layout.Vessel(session.TestPlan{}, 'B')) + " is " + lot(session.BlankProcessed, k.Plan.Processed.Number),
+	}
+	slices.SortFunc(marks, func(a, b string) int { return strings.Compare(b, a) }) // the disc first, whatever it holds
+	for _, t := range k.Plan.Tests {
+		if t.Blank != "" {
+			marks = append(marks, fmt.Sprintf("%s is a second brew of the %s lot", session.Cross, t.Blank))
+			break
+		}
+	}
+	return "vessels: " + strings.Join(marks, "; ")
 }

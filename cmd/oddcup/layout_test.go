@@ -305,10 +305,11 @@ func TestLayoutCheck(t *testing.T) {
 	}
 }
 
-// TestLayoutPour: the pourer's list has every cup once, with the lot that the
-// key's cups name.
+// TestLayoutPour: the pourer's list has every cup once, with the mark of the
+// vessel that the first line gives the lot which the key's cups name; no row names
+// a lot.
 func TestLayoutPour(t *testing.T) {
-	_, path := layoutIn(t, "--method", "tetrad", "--flights", "7,6", "--sets", "2")
+	_, path := layoutIn(t, "--method", "tetrad", "--flights", "7,6", "--sets", "2", "--untreated", "T-1", "--processed", "T-2")
 	k, err := readKey(path)
 	if err != nil {
 		t.Fatal(err)
@@ -317,13 +318,27 @@ func TestLayoutPour(t *testing.T) {
 	if code != 0 {
 		t.Fatal(errs)
 	}
-	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
+	first, list, _ := strings.Cut(out, "\n")
+	marks := map[string]string{"A": "disc", "B": "diamond"}
+	legend := "# vessels: disc is the untreated lot T-1; diamond is the processed lot T-2"
+	if k.Layout.Disc == "B" {
+		marks = map[string]string{"A": "diamond", "B": "disc"}
+		legend = "# vessels: disc is the processed lot T-2; diamond is the untreated lot T-1"
+	}
+	if first != legend {
+		t.Errorf("the first line is %q, want %q", first, legend)
+	}
+	for _, lot := range []string{"untreated", "processed", "T-1", "T-2"} {
+		if strings.Contains(list, lot) {
+			t.Errorf("below the first line the list names %s", lot)
+		}
+	}
+	rows, err := csv.NewReader(strings.NewReader(list)).ReadAll()
 	if err != nil || len(rows) != 1+13*2*2*4 || len(k.Cups) != 13*2*2*4 {
 		t.Fatalf("%d rows of %d cups, %v", len(rows), len(k.Cups), err)
 	}
-	lots := map[string]string{"A": "untreated", "B": "processed"}
 	for _, r := range rows[1:] {
-		if lots[k.Cups[r[5]]] != r[6] {
+		if marks[k.Cups[r[5]]] != r[6] {
 			t.Errorf("%v: the key has %s", r, k.Cups[r[5]])
 		}
 		delete(k.Cups, r[5])
@@ -363,7 +378,7 @@ func TestLayoutPlan(t *testing.T) {
 		}
 	}
 	out, _, _ := command(t, "layout", "pour", key)
-	if !strings.Contains(out, "untreated, second brew") {
+	if !strings.Contains(out, "; cross is a second brew of the untreated lot\n") || !strings.Contains(out, ",cross\n") {
 		t.Error("the blank test's brews are not told apart")
 	}
 

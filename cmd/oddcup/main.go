@@ -23,7 +23,10 @@ type commands struct {
 	Check    checkCommand    `cmd:"" help:"Check a data file: the database, every journal's chain, the index."`
 	Verify   verifyCommand   `cmd:"" help:"Re-check journals, seals and results of a data file or a session file; with digest and hash from paper, their origin too."`
 	Export   exportCommand   `cmd:"" help:"Write one revealed session to a file that others can check."`
+	Report   reportCommand   `cmd:"" help:"Write the test report of a revealed session as a PDF."`
 	Import   importCommand   `cmd:"" help:"Keep another laboratory's session file, to be read on the console."`
+	Backup   backupCommand   `cmd:"" help:"Write a checked copy of a data file."`
+	Judges   judgesCommand   `cmd:"" help:"Tell the records of judges, and take earlier ones from paper."`
 	Plan     planCommand     `cmd:"" help:"Work out how many assessors a test needs, or put the methods side by side."`
 	Layout   layoutCommand   `cmd:"" help:"Draw a sealed layout for paper: codes in one file, the serving key in another."`
 	Simulate simulateCommand `cmd:"" help:"Simulate sessions of each method, and hold their results to the exact risks."`

@@ -38,9 +38,10 @@ import (
 // (caffeineFrom), and methods, each with method, sided, overall (whether it asks
 // for any difference), pc, pd, assessors, assessorsStable, seats (assessors filled
 // up to whole blocks of serving orders), cups, spareCups, coffeeG and waterG (of
-// each lot), cupsPerSeat, caffeineMgPerSeat (an upper estimate) and fewest (the
-// fewest cups among those that answer the same question); numbers are null where
-// nothing can be promised.
+// each lot), cupsPerSeat, caffeineMgPerSeat (an upper estimate), moreThan (a number
+// of assessors, where so many are known not to do and the search ends) and fewest
+// (the fewest cups among those that answer the same question); numbers are null
+// where nothing can be promised.
 type planCommand struct {
 	Method   string   `help:"One of triangle, duo-trio, tetrad, paired-comparison, 3-afc." placeholder:"METHOD"`
 	Goal     string   `help:"What the test is to show: difference, similarity or both." default:"difference" placeholder:"GOAL"`

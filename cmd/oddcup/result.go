@@ -30,7 +30,9 @@ import (
 // # A file
 //
 // FILE.csv has a row for each set of each seat, in any order, below a row of
-// column names, in any order; cells are separated by commas, semicolons or tabs:
+// column names, in any order; cells are separated by commas, semicolons or tabs,
+// and a line such as sep=; may stand above. A number may be typed as text, as
+// '380 or ="380":
 //
 //	seat     number of the seat
 //	set      number of the set, counted for each seat through all tests, as in
