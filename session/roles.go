@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"maps"
 	"strings"
+
+	"golang.org/x/text/cases"
+	"golang.org/x/text/unicode/norm"
 )
 
 // Role is work at the bench that somebody is named for, beside tasting.
@@ -88,32 +91,19 @@ func (s *State) nameRole(e *RoleNamed) {
 // regard to case, to spaces around and between, and to accents of Latin,
 // Cyrillic and Greek letters. Marks of other scripts are letters there and stay.
 func foldName(name string) string {
-	// Up and down again, for letters with two small forms or none of their own.
-	name = strings.ToLower(strings.ToUpper(name))
-	name = strings.Map(func(r rune) rune {
-		if r >= 0x0300 && r <= 0x036f {
-			return -1 // a mark that stands behind its letter
-		}
-		return r
-	}, name)
-	return strings.Join(strings.Fields(accents.Replace(name)), " ")
-}
-
-var accents = func() *strings.Replacer {
-	var pairs []string
-	for base, letters := range map[string]string{
-		"a": "àáâãäåāăąǎ", "c": "çćĉċč", "d": "ďđð", "e": "èéêëēĕėęěẽ", "g": "ĝğġģǧ", "h": "ĥħ", "i": "ìíîïĩīĭįı", "j": "ĵ",
-		"k": "ķ", "l": "ĺļľŀł", "n": "ñńņňŉ", "o": "òóôõöøōŏőơ", "r": "ŕŗř", "s": "śŝşšșſ", "t": "ţťŧț", "u": "ùúûüũūŭůűųư",
-		"w": "ŵẁẃẅ", "y": "ýÿŷỳ", "z": "źżž", "ae": "æ", "oe": "œ", "ss": "ß", "th": "þ",
-		"и": "й", "е": "ё", "і": "ї", "у": "ў", "α": "ά", "ε": "έ", "η": "ή", "ι": "ίϊΐ", "ο": "ό", "υ": "ύϋΰ", "ω": "ώ", "σ": "ς",
-		"'": "’ʼ`´", "-": "‐‑–",
-	} {
-		for _, l := range letters {
-			pairs = append(pairs, string(l), base)
+	var plain strings.Builder
+	for _, r := range norm.NFKD.String(cases.Fold().String(name)) {
+		if r < 0x0300 || r > 0x036f { // a mark that stands behind its letter
+			plain.WriteRune(r)
 		}
 	}
-	return strings.NewReplacer(pairs...)
-}()
+	return strings.Join(strings.Fields(strokes.Replace(norm.NFC.String(plain.String()))), " ")
+}
+
+// strokes are letters that Unicode takes for whole, and people for a letter with
+// a stroke, or for two.
+var strokes = strings.NewReplacer("đ", "d", "ð", "d", "ħ", "h", "ı", "i", "ł", "l", "ø", "o", "ŧ", "t", "æ", "ae", "œ", "oe", "þ", "th",
+	"’", "'", "ʼ", "'", "`", "'", "´", "'", "‐", "-", "‑", "-", "–", "-")
 
 // decideRole takes a name for a role, before the close. The same name again
 // changes nothing; a name can be replaced, and not taken back.

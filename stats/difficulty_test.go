@@ -270,12 +270,16 @@ func TestDifficultyEmptyAndWrong(t *testing.T) {
 	}
 }
 
-// Many sets by one judge: the row of all answers has lost what the others say.
+// Many sets by one judge: with abilities alike the row of all answers has lost what
+// the others say, and it is added up anew.
 func TestLeftOutOfManySets(t *testing.T) {
 	tests := []JudgedTest{{Method: PairedComparison, Counts: []JudgeCount{{0, 400, 200}, {1, 5, 5}, {2, 5, 5}}}}
 	alone := []JudgedTest{{Method: PairedComparison, Counts: []JudgeCount{{1, 5, 5}, {2, 5, 5}}}}
-	got, want := FitDifficulty(tests, 0.3).LeftOut(0, 0), FitDifficulty(alone, 0.3).All(0)
-	if math.Abs(got.PC-want.PC) > 1e-3 || math.IsNaN(got.PC) {
-		t.Errorf("pc = %v, want %v", got.PC, want.PC)
+	for spread, steep := range map[float64]bool{0: true, 0.3: false} {
+		d := FitDifficulty(tests, spread)
+		got, want := d.LeftOut(0, 0), FitDifficulty(alone, spread).All(0)
+		if !(math.Abs(got.PC-want.PC) <= 1e-3) || d.readings[d.at[0][0]].steep != steep {
+			t.Errorf("spread %v: pc = %v, want %v", spread, got.PC, want.PC)
+		}
 	}
 }

@@ -23,6 +23,9 @@ func addJudged(v1 *bolt.Bucket) error {
 }
 
 func dropJudged(v1 *bolt.Bucket) error {
+	if v1.Bucket(bucketJudged) == nil {
+		return damaged("the bucket of judged sessions is missing")
+	}
 	if err := v1.DeleteBucket(bucketJudged); err != nil {
 		return err
 	}

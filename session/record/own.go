@@ -48,7 +48,7 @@ func (j Judge) Own() []string {
 		say = append(say, s.Say)
 	}
 	if j.Drift != nil && j.Drift.Chart.FirstSignal >= 0 {
-		say = append(say, "Over time you were right less often than expected. Control sets would show whether that stands; a cold or a bad week can do it.")
+		say = append(say, "Over time you were right less often than expected. Control sets would show whether that stands; a bad week can do it too.")
 	}
 	for _, h := range j.Qualifications {
 		if h.Latest {

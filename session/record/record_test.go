@@ -131,10 +131,9 @@ func TestFourOfFiveDoesNotOutrankFortyOfFiftyFive(t *testing.T) {
 	if s := j.Scale; !(s.Raw > s.DPrime && s.Raw > judgeOf(t, b, 2).Scale.Raw) {
 		t.Errorf("raw %+v", s)
 	}
-	// The raw d′ of a control is that of its share: 4 of 5 in triangles is d′ 3.13 (SciPy
-	// 1.10, brentq of the triangle's formula; this project's psychometric tests hold the
-	// formula itself to 30-digit values).
-	if c := j.Controls; len(c) != 1 || c[0].Known != 1.5 || math.Abs(stats.Triangle.PC(c[0].Pooled.DPrime)-0.8) > 1e-6 {
+	// The d′ of 4 of 5 right in triangles, by R 4.2.2: uniroot of 2 ∫ [Φ(-√3 z + √⅔ d) +
+	// Φ(-√3 z - √⅔ d)] φ(z) dz = 0.8 with integrate.
+	if c := j.Controls; len(c) != 1 || c[0].Known != 1.5 || math.Abs(c[0].Pooled.DPrime-3.128584981) > 1e-6 {
 		t.Errorf("%+v", c)
 	}
 	// Of nobody known, the panel's own.
@@ -365,8 +364,10 @@ func TestPanelWords(t *testing.T) {
 	}
 }
 
-// The minimum is that of a published table: FAO document V7180E, appendix A, triangle,
-// n = 12, α 0.05; of pairs, 10 of 12, by Meilgaard's table T10 (from memory).
+// The minima for n = 12, α 0.05 are those of published tables, as in
+// testdata/reference/published_critical_numbers.csv: 8 in triangles, FAO document
+// V7180E, appendix A; 10 where guessing is right once in two, one-sided, GOST ISO
+// 10399-2015, table A.1.
 func TestDetect(t *testing.T) {
 	p := newLab(t, 12).book().Panel()
 	tri, pair := p.Detect[0], p.Detect[1]
@@ -414,7 +415,7 @@ func TestHabitsGuessesTimes(t *testing.T) {
 	if g := j.Guesses; g.Of != 120 || g.Luck.N != 30 || g.Luck.Correct != 10 || math.Abs(g.Luck.Expected-10) > 1e-12 {
 		t.Errorf("%+v", j.Guesses)
 	}
-	// R 4.2: quantile(1:60, c(.25,.5,.75)) is 15.75, 30.5, 45.25; shown in whole seconds.
+	// R 4.2.2: quantile(1:60, c(.25,.5,.75)) is 15.75, 30.5, 45.25; shown in whole seconds.
 	if j.Time.N != 60 || j.Time.Lower != 16*time.Second || j.Time.Median != 31*time.Second || j.Time.Upper != 45*time.Second {
 		t.Errorf("%+v", j.Time)
 	}

@@ -208,9 +208,8 @@ func TestEvaluateLines(t *testing.T) {
 			s.set(1, 0, len(s.Sets)+1, right)
 		}
 	}
-	// Lines at 0.465 n ± 2.000 (computed from Wald's formulas, as testdata's h_sprt_lines
-	// are): four right in a row lie at 4 ≥ 3.86, three at 3 < 3.395; five wrong in a row
-	// at 0 ≤ 0.325.
+	// Lines at 0.46497 n ± 2, as in testdata/reference/h_sprt_lines.csv (by mpmath): four
+	// right in a row lie at 4 ≥ 3.86, three at 3 < 3.395; five wrong in a row at 0 ≤ 0.325.
 	add(3, true)
 	if b := evaluate(); b.Whole || b.Right != 3 || b.Attempt != 0 || !strings.Contains(b.Say, "between the lines") {
 		t.Errorf("%+v", b)

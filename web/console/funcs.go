@@ -45,7 +45,7 @@ func (c *Console) funcs() template.FuncMap {
 		"method": methodWords,
 		"kind":   kindWords,
 		"right":  countWords,
-		"sized":  sizeWords,
+		"sized":  sizedWords,
 		"within": spanWords,
 
 		"short":   session.ShortDigest,

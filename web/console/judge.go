@@ -220,16 +220,16 @@ func scalePlot(j record.Judge) template.HTML {
 
 // chartOf draws a series between its lines.
 func chartOf(s record.SeriesChart) chartView {
-	v := chartView{SeriesChart: s}
+	v, end := chartView{SeriesChart: s}, ""
 	switch {
 	case s.Outcome == session.SeriesGivenUp:
-		v.Mark, v.Word = "void", "given up"
+		v.Mark, end = "void", "given up"
 	case s.Chart.Standing == stats.Qualified:
-		v.Mark, v.Word = "locked", "qualified"
+		v.Mark, end = "locked", "qualified"
 	case s.Chart.Standing == stats.BelowMark:
-		v.Mark, v.Word = "empty", "below"
+		v.Mark, end = "empty", "below"
 	default:
-		v.Mark, v.Word = "expected", "not yet"
+		v.Mark, end = "expected", "not yet"
 	}
 	rights := make([]bool, len(s.Chart.Points))
 	for i, p := range s.Chart.Points {
@@ -242,7 +242,7 @@ func chartOf(s record.SeriesChart) chartView {
 	lines := s.Chart.Lines
 	v.Plot = look.Record(look.RecordPlot{
 		Right: rights, Slope: lines.Slope, Lower: lines.LowerIntercept, Upper: lines.UpperIntercept,
-		Above: "qualified", Between: "not yet", Below: "below", End: v.Word,
+		Above: "qualified", Between: "not yet", Below: "below", End: end,
 		Title: fmt.Sprintf("Series %d", s.Number), XLabel: "sets, in the order answered", YLabel: "sets right (open dot: not right)",
 	})
 	v.Terms = fmt.Sprintf("%s. P0 %s, P1 %s, α %s, β %s, fixed %s before the first set.",

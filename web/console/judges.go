@@ -226,9 +226,9 @@ func spanWords(x float64, i stats.Interval) string {
 	return fmt.Sprintf("%s (%s to %s)", fixed(x, 2), fixed(i.Lower, 2), fixed(i.Upper, 2))
 }
 
-// sizeWords is the size of a test's difference, with its interval where it is not
+// sizedWords is the size of a test's difference, with its interval where it is not
 // known, or a dash where nothing is.
-func sizeWords(d float64, i stats.Interval) string {
+func sizedWords(d float64, i stats.Interval) string {
 	switch {
 	case i.Upper > i.Lower:
 		return spanWords(d, i)

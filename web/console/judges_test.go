@@ -265,7 +265,7 @@ func TestSeriesBegunFollowedAndEnded(t *testing.T) {
 	}
 	body := p.page("/judges/p-1")
 	sane(t, "ended series", body)
-	p.says(body, "Qualified.", "upper line was reached with 5 right of 5 sets", "One series was begun")
+	p.says(body, "Qualified: the upper line was reached with 5 right of 5 sets", "One series was begun")
 	series := p.rooms.Lab().State().Series[0]
 	if series.Outcome != session.SeriesUpper || series.Right != 5 || series.Of != 5 {
 		t.Errorf("the register has %+v", series)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"strings"
 
 	"oddcup/session"
 	"oddcup/session/record"
@@ -14,7 +15,8 @@ import (
 type ownView struct {
 	record.Judge
 	Lab    string
-	Lines  []string
+	Answer string   // the first sentence
+	Lines  []string // the others
 	Groups template.HTML
 	Seats  int
 	Series int
@@ -35,6 +37,11 @@ func (c *Console) ownRecord(w http.ResponseWriter, r *http.Request) error {
 		return fmt.Errorf("person %q: %w", p.ID, session.ErrNoPerson)
 	}
 	lab := c.Rooms.Lab().State()
-	v := ownView{Judge: j, Lab: lab.Name, Lines: j.Own(), Groups: groupsPlot(j), Seats: len(lab.SeatsOf(p.ID)), Series: len(j.Series), Papers: len(j.Papers)}
+	lines := j.Own()
+	answer, rest, more := strings.Cut(lines[0], ". ")
+	if lines = lines[1:]; more {
+		lines = append([]string{rest}, lines...)
+	}
+	v := ownView{Judge: j, Lab: lab.Name, Answer: sentence(answer), Lines: lines, Groups: groupsPlot(j), Seats: len(lab.SeatsOf(p.ID)), Series: len(j.Series), Papers: len(j.Papers)}
 	return c.render(w, "own.html", Page{Title: "The own record of " + j.Pseudonym, Nav: "judges", Body: v})
 }
