@@ -57,7 +57,8 @@ type DriftPoint struct {
 // DriftChart is a judge's series on a chart of drift. FirstSignal is the index of
 // the first point with a signal, -1 for none. FalseAlarm is the exact probability
 // that a judge in control has a signal somewhere in these very trials, whose
-// difficulty varies as it did.
+// difficulty varies as it did. It is exact for the distributions given; where they are
+// fitted, [SimulatedPanel] tells how near it comes.
 type DriftChart struct {
 	Limit       float64
 	Points      []DriftPoint

@@ -247,9 +247,9 @@ func (d *Difficulty) read() {
 				row[g] += l
 			}
 		}
-		lift(row[:])
 		d.rows[t] = row
 	}
+	inParallel(len(rows), func(t int) { lift(rows[t][:]) })
 }
 
 // lift turns logarithms into numbers of which the largest is 1.

@@ -48,6 +48,12 @@ type SimulatedRate struct {
 // replicates in which any typical judge, ability 1 without drift, was flagged weak or
 // strong, or had a signal of drift: over Replicates they are family-wise rates, to be held
 // against Level, by [ClopperPearson] for instance.
+//
+// With 12 judges alike, 40 tests of 2 sets, half of them with nothing to find, the others
+// of d′ 1 and 1.5, and Level 0.05, any was flagged in 0.040 of 2000 replicates and had a
+// signal of drift in 0.064; with 3 of 4 tests empty in 0.031 and 0.062 of 1000, with none
+// empty in 0.039 and 0.056. So flags keep their level, and charts of drift on fitted
+// difficulties run somewhat above theirs.
 type SimulatedPanel struct {
 	Replicates        int
 	Rates             []SimulatedRate // in the order of the kinds

@@ -107,9 +107,9 @@ func FitPanel(tests []JudgedTest, confidence float64) PanelFit {
 	fit.Difficulty = fitDifficulty(tests, spread, fit.Difficulty.prior.at)
 	likelihoods := fit.judge(math.MaxInt)
 	fit.Spread = bestSpread(likelihoods)
-	for j := range fit.Judges {
+	inParallel(len(fit.Judges), func(j int) {
 		fit.Judges[j].shrink(likelihoods[j], fit.Spread, confidence)
-	}
+	})
 	return fit
 }
 
@@ -349,12 +349,12 @@ func fine(values [coarse]float64) (at, log []float64) {
 // bestSpread returns the spread of ln ability with the largest marginal
 // likelihood times its weak prior.
 func bestSpread(judges [][coarse]float64) float64 {
-	var us []float64
 	likelihoods := make([][]float64, len(judges))
-	for j, values := range judges {
-		us, likelihoods[j] = fine(values)
+	inParallel(len(judges), func(j int) {
+		_, likelihoods[j] = fine(judges[j])
 		lift(likelihoods[j])
-	}
+	})
+	us, _ := fine([coarse]float64{}) // the grid, the same for all
 	density := make([]float64, len(us))
 	at, _ := highest(math.Log(smallestSpread), math.Log(largestSpread), 16, func(log float64) float64 {
 		normalOver(us, math.Exp(log), density)

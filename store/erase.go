@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
@@ -126,16 +127,87 @@ func (db *DB) renew() error {
 }
 
 // copyCompacted writes a file of what a database now holds, and nothing of what
-// it once held. It is on disk when copyCompacted returns nil.
+// it once held. It is on disk when copyCompacted returns nil. Others may write to
+// the database meanwhile.
 func copyCompacted(path string, mode fs.FileMode, from *bolt.DB) error {
 	to, err := bolt.Open(path, mode, &bolt.Options{Timeout: time.Second, NoSync: true})
 	if err != nil {
 		return err
 	}
-	const mostBytes = 16 << 20 // in memory at once
-	err = bolt.Compact(to, from, mostBytes)
+	// What a copy has taken in lies in the pages of the one transaction that is
+	// read until the copy commits it, so all commits come within that. (bbolt's own
+	// Compact commits after it, when others may have written over those pages.)
+	err = from.View(func(tx *bolt.Tx) error {
+		c := copying{to: to, most: 16 << 20}
+		return errors.Join(c.all(tx), c.end())
+	})
 	if err == nil {
 		err = to.Sync()
 	}
 	return errors.Join(err, to.Close())
+}
+
+// copying fills an empty database in transactions of bounded size.
+type copying struct {
+	to    *bolt.DB
+	most  int      // bytes that a transaction may hold in memory
+	tx    *bolt.Tx // in hand, nil for none
+	bytes int      // in it
+}
+
+func (c *copying) all(from *bolt.Tx) error {
+	return from.ForEach(func(name []byte, b *bolt.Bucket) error { return c.bucket([][]byte{name}, b) })
+}
+
+// bucket copies a bucket, given with the names that lead to it.
+func (c *copying) bucket(path [][]byte, from *bolt.Bucket) error {
+	if _, err := c.at(path); err != nil {
+		return err
+	}
+	return from.ForEach(func(k, v []byte) error {
+		if v == nil {
+			return c.bucket(append(slices.Clip(path), k), from.Bucket(k))
+		}
+		if c.bytes += len(k) + len(v); c.bytes > c.most {
+			if err := c.end(); err != nil {
+				return err
+			}
+			c.bytes = len(k) + len(v)
+		}
+		b, err := c.at(path)
+		if err != nil {
+			return err
+		}
+		b.FillPercent = 1
+		return b.Put(k, v)
+	})
+}
+
+// at gives the bucket of the copy that names lead to, and makes what is missing.
+func (c *copying) at(path [][]byte) (b *bolt.Bucket, err error) {
+	if c.tx == nil {
+		if c.tx, err = c.to.Begin(true); err != nil {
+			c.tx = nil
+			return nil, err
+		}
+	}
+	if b, err = c.tx.CreateBucketIfNotExists(path[0]); err != nil {
+		return nil, err
+	}
+	for _, name := range path[1:] {
+		if b, err = b.CreateBucketIfNotExists(name); err != nil {
+			return nil, err
+		}
+	}
+	return b, nil
+}
+
+// end commits what is in hand.
+func (c *copying) end() error {
+	if c.tx == nil {
+		return nil
+	}
+	tx := c.tx
+	c.tx = nil
+	return tx.Commit()
 }

@@ -386,12 +386,41 @@ func TestBackup(t *testing.T) {
 	}
 }
 
+// A copy in many small transactions is the same copy.
+func TestCopyInManyTransactions(t *testing.T) {
+	path := filePath(t)
+	withPeople(t, path)
+	db := mustOpen(t, path)
+	if _, err := db.JudgedSessions(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	for _, most := range []int{1, 500, 5000} {
+		out := filePath(t)
+		to, err := bolt.Open(out, 0o600, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := copying{to: to, most: most}
+		if err := db.bolt.View(func(tx *bolt.Tx) error { return errors.Join(c.all(tx), c.end()) }); err != nil {
+			t.Fatal(err)
+		}
+		if err := to.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if dump(t, mustOpen(t, out)) != dump(t, db) {
+			t.Errorf("%d bytes at once: the copy holds something else", most)
+		}
+	}
+}
+
 // Others write while a copy is made; it is as of one moment.
 func TestBackupBesideAppends(t *testing.T) {
 	ctx := t.Context()
 	db := mustOpen(t, filePath(t))
 	c := chain{id: "tuesday"}
-	mustAppend(t, db, c.id, c.next(t, &session.Drafted{Plan: plan("Tuesday")}))
+	for range 40 {
+		mustAppend(t, db, c.id, c.next(t, locked(100)...))
+	}
 	stop, done := make(chan struct{}), make(chan error, 1)
 	go func() {
 		for {
@@ -412,13 +441,15 @@ func TestBackupBesideAppends(t *testing.T) {
 			c.seq, c.head = e.Seq, e.Hash
 		}
 	}()
-	for i := range 5 {
+	for i := range 10 {
 		out := filepath.Join(t.TempDir(), fmt.Sprint(i))
 		if err := db.Backup(ctx, out, func() error { return nil }); err != nil {
 			t.Error(err)
 		}
-		if err := db.Erase(ctx, nil); err != nil {
-			t.Error(err)
+		if i%5 == 4 {
+			if err := db.Erase(ctx, nil); err != nil {
+				t.Error(err)
+			}
 		}
 	}
 	close(stop)

@@ -350,7 +350,7 @@ func readJudges(t *testing.T, host *tab, c *child) {
 		t.Error("the panel shows a name")
 	}
 	host.visit(c.console + "/judges/p-3")
-	host.says("Qualified.")
+	host.says("Qualified: the upper line was reached")
 	host.look("judge")
 	host.tap("#begin-ask > summary")
 	host.choose("#rule", "set after set")
