@@ -20,7 +20,6 @@ type desk struct {
 	now     time.Time
 	entries []Entry
 	texts   map[Hash]Text
-	seq     uint64
 }
 
 func newDesk(t tester) *desk { return &desk{t: t, l: NewLab(), now: noon, texts: map[Hash]Text{}} }
