@@ -12,6 +12,7 @@ func TestBrowserByHand(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts a browser")
 	}
+	t.Parallel()
 	b := startBrowser(t)
 	c := startServe(t, "--data", filepath.Join(t.TempDir(), "lab.oddcup"),
 		"--console", "127.0.0.1:0", "--tasters", "127.0.0.1:0", "--name", tasterHost)

@@ -247,6 +247,7 @@ func TestBrowserJudges(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts a browser")
 	}
+	t.Parallel()
 	b := startBrowser(t)
 	empty := startServe(t, "--data", filepath.Join(t.TempDir(), "empty.oddcup"),
 		"--console", "127.0.0.1:0", "--tasters", "127.0.0.1:0", "--name", tasterHost)

@@ -18,6 +18,7 @@ func TestBrowser(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts a browser")
 	}
+	t.Parallel()
 	b := startBrowser(t)
 	c := startServe(t, "--data", filepath.Join(t.TempDir(), "lab.oddcup"),
 		"--console", "127.0.0.1:0", "--tasters", "127.0.0.1:0", "--name", tasterHost)
