@@ -76,7 +76,7 @@ func (s *State) Apply(rec Recorded) {
 	case *SealBroken:
 		s.Broken = &Noting{At: rec.At, Words: e.Reason}
 	case *Amended:
-		s.take(e.Seat, e.Set, e.Take).Amend = &Voiding{At: rec.At, Reason: e.Reason}
+		s.take(e.Seat, e.Set, e.Take).Amend = &Voiding{At: rec.At, Reason: e.Reason, Known: s.Phase == PhaseRevealed}
 	case *DeviationNoted:
 		s.Deviations = append(s.Deviations, Noting{rec.At, e.Words, s.servedOutside(e.Round)})
 	case *RoleNamed:

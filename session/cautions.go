@@ -56,7 +56,7 @@ func (s *State) cautions(r Result) []string {
 	}
 	for _, a := range r.Answers {
 		if a.Amend != nil {
-			add("Seat %d, set %d was taken out after the close (%s). The registered result counts it; the amended one beside it does not.", a.Seat, a.Set, words(a.Amend.Reason))
+			add("Seat %d, set %d was taken out after the close (%s). The registered result counts it; the amended one beside it does not.%s", a.Seat, a.Set, words(a.Amend.Reason), knownWords(a.Amend.Known))
 		}
 	}
 	if seats := onPaper(r.Answers); seats != "" {
@@ -67,7 +67,7 @@ func (s *State) cautions(r Result) []string {
 	}
 	for _, seat := range s.Seats {
 		if seat.Left {
-			add("Seat %d left before the end (%s).", seat.Number, words(seat.LeftFor))
+			add("Seat %d left before the end.", seat.Number) // why is nobody's business
 		}
 	}
 	if s.SheetOpenings > len(s.Plan.FlightSizes()) { // each flight has its own sheet
@@ -80,6 +80,15 @@ func (s *State) cautions(r Result) []string {
 }
 
 // onPaper names the seats that answered on paper.
+// knownWords say, to follow a sentence, that an amendment was made by who could
+// know whether the answer was right; "" before the reveal.
+func knownWords(known bool) string {
+	if known {
+		return " That was after the reveal, when the answers were known."
+	}
+	return ""
+}
+
 func onPaper(answers []SeatAnswer) string {
 	var seats []string
 	for _, a := range answers {

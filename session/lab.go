@@ -6,7 +6,11 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"unicode"
 	"unicode/utf8"
+
+	"golang.org/x/text/cases"
+	"golang.org/x/text/unicode/norm"
 )
 
 // Lab is the laboratory's register as its own journal tells it: its name, its
@@ -118,8 +122,8 @@ func (l *Lab) Decide(c Command) ([]Event, error) {
 			return nil, fmt.Errorf("lot %s: choose what was done to it: %w", lot.Number, ErrWords)
 		}
 		for _, have := range l.Lots {
-			if strings.EqualFold(have.Number, lot.Number) && have.Treatment == lot.Treatment {
-				return nil, fmt.Errorf("lot %s: it is in the register already: %w", lot.Words(), ErrTaken)
+			if sameNumber(have.Number, lot.Number) && have.Treatment == lot.Treatment {
+				return nil, fmt.Errorf("lot %s: it is in the register already, as %s: %w", lot.Words(), have.Words(), ErrTaken)
 			}
 		}
 		lot.ID = LotID(fmt.Sprintf("lot-%d", len(l.Lots)+1))
@@ -165,6 +169,24 @@ func (l *Lab) Decide(c Command) ([]Event, error) {
 		return l.decideBackup(a)
 	}
 	return nil, fmt.Errorf("the register can't do %T: %w", c.Act, ErrPhase)
+}
+
+// sameNumber reports whether two lot numbers read as one, whatever dashes, spaces
+// or widths they are typed with: under a number that only looks new, a session
+// would be missing from the list of all on the same pair of lots.
+func sameNumber(a, b string) bool {
+	plain := func(n string) string {
+		parts := strings.FieldsFunc(cases.Fold().String(norm.NFKC.String(n)), func(r rune) bool {
+			return unicode.IsSpace(r) || unicode.Is(unicode.Pd, r) || r == '_' || r == '\u2212'
+		})
+		return strings.Map(func(r rune) rune {
+			if unicode.Is(unicode.Cf, r) {
+				return -1
+			}
+			return r
+		}, strings.Join(parts, "-"))
+	}
+	return plain(a) == plain(b)
 }
 
 // Apply takes an event into the register. It has no rule and no error.

@@ -307,8 +307,12 @@ func (w *reporter) roles() ReportPart {
 	p := ReportPart{Key: "roles", Title: "Who did what"}
 	for _, r := range Roles {
 		name := ""
-		if t, ok := s.Roles[r]; ok {
-			name = sentence(typedOrErased(t))
+		if _, ok := s.Roles[r]; ok {
+			var names []string
+			for _, t := range s.Named[r] {
+				names = append(names, typedOrErased(t))
+			}
+			name = sentence(strings.Join(names, ", then "))
 		}
 		p.item(r.Deed(), name)
 	}
@@ -350,7 +354,7 @@ func times(n int) string {
 func (w *reporter) conditions() ReportPart {
 	p := ReportPart{Key: "conditions", Title: "Conditions, as planned and as confirmed", Note: "Confirmed means: somebody looked, before the flight’s tasting was started."}
 	checks := Checks(w.s.Plan)
-	open := 0
+	open, wrong := 0, 0
 	t := ReportTable{Heads: []string{"planned", "before the tasting"}}
 	for _, c := range checks {
 		var say []string
@@ -366,6 +370,7 @@ func (w *reporter) conditions() ReportPart {
 					words += ": " + strings.TrimSuffix(got.Note.Words, ".")
 				}
 			default:
+				wrong++
 				words = "not so, " + w.clock(got.At) + ": " + strings.TrimSuffix(typedOrErased(got.Note), ".")
 			}
 			if w.severalFlights() {
@@ -383,7 +388,11 @@ func (w *reporter) conditions() ReportPart {
 	case all == 0:
 		p.item("confirmed")
 	default:
-		p.item("confirmed", fmt.Sprintf("%d of %d.", all-open, all))
+		say := fmt.Sprintf("%d of %d.", all-open-wrong, all)
+		if wrong > 0 {
+			say = fmt.Sprintf("%d of %d; %d not as planned.", all-open-wrong, all, wrong)
+		}
+		p.item("confirmed", say)
 	}
 	gate := "Serving did not wait for a measured temperature."
 	if w.s.Plan.Serving.Gate {
@@ -409,7 +418,7 @@ func (w *reporter) departures() ReportPart {
 		case *ReplacementCalled:
 			called = append(called, fmt.Sprintf("Seat %d, set %d.", e.Seat, e.Set))
 		case *SeatLeft:
-			left = append(left, fmt.Sprintf("Seat %d: %s", e.Seat, sentence(words(e.Reason))))
+			left = append(left, fmt.Sprintf("Seat %d, on %s.", e.Seat, w.when(step.At)))
 		}
 	}
 	missing := 0
@@ -450,9 +459,13 @@ func takeWords(set, take int) string {
 // amendments are the sets taken out after the close.
 func (w *reporter) amendments() []string {
 	var all []string
+	revealed := false
 	for _, step := range w.s.Trail {
+		if _, ok := step.Event.(*Revealed); ok {
+			revealed = true
+		}
 		if e, ok := step.Event.(*Amended); ok {
-			all = append(all, fmt.Sprintf("Seat %d, %s, on %s: %s", e.Seat, takeWords(e.Set, e.Take), w.when(step.At), sentence(words(e.Reason))))
+			all = append(all, fmt.Sprintf("Seat %d, %s, on %s: %s", e.Seat, takeWords(e.Set, e.Take), w.when(step.At), sentence(words(e.Reason))+knownWords(revealed)))
 		}
 	}
 	return all

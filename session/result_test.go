@@ -147,7 +147,7 @@ func TestVoidsAndMissingSets(t *testing.T) {
 		t.Errorf("%d of %d, voided %d, missing %d, seats %d", got.Correct, got.N, got.Voided, got.Missing, got.Seats)
 	}
 	for _, want := range []string{"Seat 1, set 1 was taken out (wrong vessel)", "Seat 2, set 1 was taken out (talked)",
-		"Seat 6 left before the end (ill)", "8 sets of the listed seats have no answer", "2 sets a seat"} {
+		"Seat 6 left before the end.", "8 sets of the listed seats have no answer", "2 sets a seat"} {
 		if !holds(r.Cautions, want) {
 			t.Errorf("no caution says %q: %q", want, r.Cautions)
 		}

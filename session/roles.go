@@ -3,7 +3,9 @@ package session
 import (
 	"fmt"
 	"maps"
+	"slices"
 	"strings"
+	"unicode"
 
 	"golang.org/x/text/cases"
 	"golang.org/x/text/unicode/norm"
@@ -35,12 +37,18 @@ func (r Role) Deed() string { return roleDeeds[r] }
 
 // SingleBlind reports whether who knows or may influence what is in the cups
 // has also been with the tasters, as far as names tell; reason says how, in one
-// sentence. Roles that were not named and names that were erased tell nothing.
+// sentence. Every name that a role has had since the pour sheet was first opened
+// counts: another one named later takes nothing back. Roles that were not named and names that were erased
+// tell nothing.
 func (s *State) SingleBlind() (reason string, yes bool) {
 	var why []string
 	same := func(a, b Role) bool {
-		x := foldName(s.Roles[a].Words)
-		return x != "" && x == foldName(s.Roles[b].Words)
+		return slices.ContainsFunc(s.Named[a], func(x Text) bool {
+			return slices.ContainsFunc(s.Named[b], func(y Text) bool { return alike(x.Words, y.Words) })
+		})
+	}
+	tasted := func(r Role) bool {
+		return slices.ContainsFunc(s.Named[r], func(x Text) bool { return s.seatNamed(x.Words) > 0 })
 	}
 	if same(RoleHost, RolePourer) {
 		why = append(why, "the host also poured")
@@ -48,8 +56,13 @@ func (s *State) SingleBlind() (reason string, yes bool) {
 	if same(RoleRunner, RolePourer) {
 		why = append(why, "who poured also carried the trays")
 	}
-	if s.seatNamed(s.Roles[RoleHost].Words) > 0 {
-		why = append(why, "the host also tasted")
+	for _, r := range []struct {
+		role Role
+		who  string
+	}{{RoleHost, "the host"}, {RolePourer, "who poured"}, {RolePreparer, "who brewed"}, {RoleRunner, "who carried the trays"}} {
+		if tasted(r.role) {
+			why = append(why, r.who+" also tasted")
+		}
 	}
 	if len(why) == 0 {
 		return "", false
@@ -61,22 +74,17 @@ func (s *State) SingleBlind() (reason string, yes bool) {
 // seatNamed is the first seat, of any flight, that somebody of this name has or
 // had until leaving; 0 if there is none.
 func (s *State) seatNamed(name string) int {
-	name = foldName(name)
-	if name == "" {
-		return 0
-	}
 	for i := range s.Seats {
-		if s.Seats[i].Person != "" && foldName(s.Seats[i].Name.Words) == name {
+		if s.Seats[i].Person != "" && alike(s.Seats[i].Name.Words, name) {
 			return i + 1
 		}
 	}
 	return 0
 }
 
-// pours reports whether the name is that of who pours.
+// pours reports whether the name is that of who pours, or was to when the pour sheet was open.
 func (s *State) pours(name string) bool {
-	n := foldName(name)
-	return n != "" && n == foldName(s.Roles[RolePourer].Words)
+	return slices.ContainsFunc(s.Named[RolePourer], func(x Text) bool { return alike(x.Words, name) })
 }
 
 func (s *State) nameRole(e *RoleNamed) {
@@ -85,6 +93,34 @@ func (s *State) nameRole(e *RoleNamed) {
 		s.Roles = map[Role]Text{}
 	}
 	s.Roles[e.Role] = e.Name
+	before := s.Named[e.Role]
+	if s.SheetOpenings == 0 && !s.Tasting {
+		before = nil // nobody has poured yet: a name is put right
+	}
+	s.Named = maps.Clone(s.Named)
+	if s.Named == nil {
+		s.Named = map[Role][]Text{}
+	}
+	s.Named[e.Role] = append(slices.Clip(before), e.Name)
+}
+
+// alike reports whether two names may be one person's, typed with other marks,
+// spaces or order of words. An empty one is nobody's.
+func alike(a, b string) bool {
+	bare := func(name string) string {
+		words := strings.FieldsFunc(foldName(name), func(r rune) bool {
+			return !unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r) && !unicode.Is(unicode.Cf, r)
+		})
+		slices.Sort(words)
+		return strings.Map(func(r rune) rune {
+			if unicode.Is(unicode.Cf, r) {
+				return -1 // not to be seen
+			}
+			return r
+		}, strings.Join(words, ""))
+	}
+	x := bare(a)
+	return x != "" && x == bare(b)
 }
 
 // foldName makes names equal that one person may type in several ways: without

@@ -109,6 +109,45 @@ func TestSingleBlind(t *testing.T) {
 	}
 }
 
+// Another name takes nothing back once the pour sheet was opened.
+func TestNamedAgainIsStillSingleBlind(t *testing.T) {
+	g := newGame(t)
+	g.do(Draft{Plan: stagePlan}, NameRole{RoleHost, text("Pia")}, NameRole{RolePourer, text("Pia")}, NameRole{RolePourer, text("Tom")})
+	if reason, yes := g.s.SingleBlind(); yes {
+		t.Errorf("a name put right before anybody poured: %s", reason)
+	}
+	g = newGame(t).toOpen(stagePlan, 2)
+	g.do(OpenPourSheet{Pin: "4711"}, NameRole{RoleHost, text("Pia")}, NameRole{RolePourer, text("Pia")}, NameRole{RolePourer, text("Tom")})
+	if reason, _ := g.s.SingleBlind(); reason != "The host also poured." {
+		t.Errorf("renamed after the sheet was opened: %q", reason)
+	}
+	for _, c := range []struct {
+		role Role
+		want string
+	}{{RolePreparer, "who brewed also tasted"}, {RoleRunner, "who carried the trays also tasted"}} {
+		g.do(NameRole{c.role, g.s.Seats[0].Name})
+		if reason, _ := g.s.SingleBlind(); !strings.Contains(reason, c.want) {
+			t.Errorf("%s tastes: %q", c.role, reason)
+		}
+	}
+	if !g.s.pours("PIA") || !g.s.pours("tom") {
+		t.Error("who was to pour gets a seat")
+	}
+}
+
+func TestNamesAlike(t *testing.T) {
+	for _, name := range []string{"PETR POURER.", "Petr-Pourer", "PetrPourer", "Petr\u200b Pourer", "Pe\u00adtr Pourer", "Pourer Petr", "Pourer, Pétr"} {
+		if !alike(name, "Petr Pourer") {
+			t.Errorf("%q is somebody else", name)
+		}
+	}
+	for _, name := range []string{"", "-", "Petra Pourer", "Petr"} {
+		if alike(name, "Petr Pourer") || alike(name, "") {
+			t.Errorf("%q is Petr Pourer, or nobody", name)
+		}
+	}
+}
+
 func TestFoldName(t *testing.T) {
 	for _, same := range [][]string{
 		{"Zoë Brandt", " zoe  brandt ", "ZOË BRANDT", "Zoe\u0308 Brandt", "zoe\u00a0brandt"},
@@ -142,6 +181,7 @@ func TestErasedNamesMeetNobody(t *testing.T) {
 		x := g.s.Roles[r]
 		x.Words = ""
 		g.s.Roles[r] = x
+		g.s.Named[r] = []Text{x}
 	}
 	g.s.Seats[0].Name.Words = ""
 	if reason, yes := g.s.SingleBlind(); yes {

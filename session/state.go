@@ -51,6 +51,7 @@ type State struct {
 	Deviations []Noting // from the plan, oldest first
 
 	Roles        map[Role]Text           // who was named last; not to be written to
+	Named        map[Role][]Text         // all who were named since the pour sheet was first opened, and who was then; not to be written to
 	Confirmed    map[string]Confirmation // by check, of the flight at the table; not to be written to
 	Openings     []Opening               // of the flights opened so far
 	Temperatures []float64               // of a cup, °C, for each of Rounds; 0 where none was given
@@ -137,6 +138,7 @@ func (a *Answer) Codes() []Code {
 type Voiding struct {
 	At     time.Time
 	Reason Text
+	Known  bool // it was after the reveal, when the answers were known
 }
 
 // Step is one entry as the audit trail shows it. A Sealed event is without

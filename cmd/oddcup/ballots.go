@@ -456,6 +456,8 @@ func yes(column, cell, usual string) (bool, error) {
 		cell = usual
 	}
 	switch {
+	case column == columnCorrect && strings.EqualFold(cell, "x"):
+		return false, fmt.Errorf("the column %q holds an x, which marks what is right on one sheet and what is wrong on another; write 1 or 0, yes or no", column)
 	case isYes(cell):
 		return true, nil
 	case isNo(cell):

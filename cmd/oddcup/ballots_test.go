@@ -219,7 +219,7 @@ func TestResultOrder(t *testing.T) {
 	}{
 		{[3]int{0, 12, 12}, [3]string{"undecided", "different", "different"}, [3]bool{true, true, true}, "could tell the two lots apart, and it could tell them apart by body."},
 		{[3]int{0, 3, 12}, [3]string{"undecided", "undecided", "undecided"}, [3]bool{true, true, false}, "Undecided."},
-		{[3]int{12, 12, 12}, [3]string{"different", "different", "different"}, [3]bool{true, true, true}, "the brewing may be what was tasted"},
+		{[3]int{12, 12, 12}, [3]string{"different", "different", "different"}, [3]bool{true, true, true}, "The brewing may be what was tasted"},
 	} {
 		a := analyse(t, fill(t, k, func(seat, set int) bool { return seat <= c.right[set-1] }), "--key", path)
 		for i, got := range a.Tests {
@@ -580,4 +580,14 @@ func fuzzPlan() session.Plan {
 	t.Method = session.Tetrad.Key
 	p.Tests = []session.TestPlan{t, p.Tests[1]}
 	return p
+}
+
+// An x marks what is right on one sheet and what is wrong on another.
+func TestCrossUnderCorrectIsRefused(t *testing.T) {
+	if ok, err := yes(columnCorrect, "X", ""); ok || err == nil || !strings.Contains(err.Error(), "write 1 or 0") {
+		t.Errorf("%v, %v", ok, err)
+	}
+	if ok, err := yes(columnGuess, "x", "no"); !ok || err != nil {
+		t.Errorf("a guess that was ticked: %v, %v", ok, err)
+	}
 }

@@ -33,6 +33,9 @@ type amendView struct {
 	Back   navItem
 }
 
+// Known reports whether the answers are known.
+func (v amendView) Known() bool { return v.Phase == session.PhaseRevealed }
+
 type amendGroup struct {
 	Name string // "Set 1, triangle"
 	Rows []amendRow
@@ -112,7 +115,7 @@ func amendRowOf(s *session.State, seat, set int, take session.Take) amendRow {
 	case take.Void != nil:
 		row.Mark, row.Says = "void", "taken out at the table: "+typedWords(take.Void.Reason)
 	case take.Amend != nil:
-		row.Mark, row.Says = "void", "taken out after the close: "+typedWords(take.Amend.Reason)
+		row.Mark, row.Says = "void", "taken out "+amendedWhen(take.Amend.Known)+": "+typedWords(take.Amend.Reason)
 	case take.Answer == nil:
 		row.Mark, row.Says, row.Open = "empty", "no answer", true
 	case take.Answer.Paper:
@@ -178,12 +181,24 @@ type amendedLine struct {
 // that was done.
 func amendedLines(s *session.State) []amendedLine {
 	var all []amendedLine
+	late := ""
 	for _, step := range s.Trail {
+		if _, ok := step.Event.(*session.Revealed); ok {
+			late = " (" + amendedWhen(true) + ")"
+		}
 		if e, ok := step.Event.(*session.Amended); ok {
-			all = append(all, amendedLine{fmt.Sprintf("Seat %d, %s", e.Seat, trayWords(e.Set, e.Take)), step.At, typedWords(e.Reason)})
+			all = append(all, amendedLine{fmt.Sprintf("Seat %d, %s", e.Seat, trayWords(e.Set, e.Take)), step.At, typedWords(e.Reason) + late})
 		}
 	}
 	return all
+}
+
+// amendedWhen says whether who took a set out could know what was right.
+func amendedWhen(known bool) string {
+	if known {
+		return "after the reveal, when the answers were known"
+	}
+	return "after the close"
 }
 
 // amendedView is the result without the sets taken out after the close, beside

@@ -55,12 +55,12 @@ func TestAmendBeforeTheReveal(t *testing.T) {
 		}
 	}
 	b.press("reveal", "result")
-	b.result(t, 6, 5)
+	b.result(t, 6, 5, "after the close")
 }
 
 // result checks that the registered result stands first, with so many answers,
 // and the amended one beside it.
-func (b *table) result(t *testing.T, n, left int) {
+func (b *table) result(t *testing.T, n, left int, when string) {
 	t.Helper()
 	page := b.page("result")
 	sound(t, "result", page)
@@ -79,7 +79,7 @@ func (b *table) result(t *testing.T, n, left int) {
 		}
 	}
 	b.wants(page, "One set was taken out after the close.", "This is the registered result, which stands.", "poured from one vessel",
-		"The same: nothing that counts in this test was taken out.", "taken out after the close: poured from one vessel")
+		"The same: nothing that counts in this test was taken out.", "taken out "+when+": poured from one vessel")
 	res, err := b.room.State().Compute()
 	if err != nil || res.Tests[0].N != n || res.Amended[0].N != left {
 		t.Errorf("%+v: %v", res.Amended, err)
@@ -104,6 +104,9 @@ func TestAmendAfterTheReveal(t *testing.T) {
 		}
 	}
 	b.press("amend", "result#amended", "seat", "3", "set", "1", "take", "0", "amend-reason", "poured from one vessel")
-	b.result(t, 6, 5)
+	b.result(t, 6, 5, "after the reveal, when the answers were known")
 	b.wants(b.page("trail"), "After the close, seat 3, set 1 taken out: poured from one vessel. The registered result stands.")
+	b.wants(b.page("result"), "after the reveal, when the answers were known")
+	b.wants(b.page("report"), "That was after the reveal, when the answers were known.")
+	b.wants(b.page("amend"), "The answers are known")
 }

@@ -118,8 +118,6 @@ type boardSeat struct {
 	Waiting bool // for another phone
 	ByHand  bool // answers on paper
 	Taken   bool
-	Leave   string // id of the field for the reason
-	Reason  string // typed there before it was refused
 	Form    *form
 }
 
@@ -148,7 +146,6 @@ type boardAgain struct {
 }
 
 func voidField(seat, set, take int) string { return fmt.Sprintf("void-%d-%d-%d", seat, set, take) }
-func leaveField(seat int) string           { return fmt.Sprintf("leave-%d", seat) }
 
 func (c *Console) showBoard(w http.ResponseWriter, r *http.Request) error {
 	room, err := c.room(r)

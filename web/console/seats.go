@@ -63,7 +63,7 @@ func tileOf(s *session.State, seat *session.Seat, sign taster.Sign) boardTile {
 	case seat.Person == "" || s.Frozen && !seat.Listed:
 		t.State = seatEmpty
 	case seat.Left:
-		t.State, t.Note = seatLeft, seat.LeftFor.Words
+		t.State = seatLeft
 	case sign.Calling != "":
 		t.State, t.Note = seatCalling, callWords(sign.Calling)
 	case seat.Claiming:
@@ -232,9 +232,8 @@ func trayWords(set, take int) string {
 func seatPanel(s *session.State, seat *session.Seat, reason string, f *form) boardSeat {
 	b := boardSeat{
 		Session: s.ID, Number: seat.Number, Name: seat.Name.Words, Waiting: seat.Claiming, ByHand: seat.ByHand(), Taken: seat.Taken() && s.InFlight(seat.Number),
-		Leave: leaveField(seat.Number), Form: f,
+		Form: f,
 	}
-	b.Reason = f.Value(b.Leave)
 	if s.Phase != session.PhaseOpen {
 		return b
 	}

@@ -161,7 +161,7 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 	case *session.ReplacementCalled:
 		return fmt.Sprintf("Seat %d, set %d called to be poured again.", e.Seat, e.Set)
 	case *session.SeatLeft:
-		return fmt.Sprintf("Seat %d left: %s.", e.Seat, typedWords(e.Reason))
+		return fmt.Sprintf("Seat %d left.", e.Seat)
 	case *session.FlightEnded:
 		return fmt.Sprintf("Flight %d ended.", e.Flight)
 	case *session.Looked:
