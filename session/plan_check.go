@@ -9,21 +9,14 @@ import (
 )
 
 // Check returns what stands in the way of sealing, nil if nothing does.
-// Advice that doesn't forbid is in [Forecast].
+// Advice that doesn't forbid is in [Plan.Advice] and [Forecast].
 func (p Plan) Check() Faults {
 	var f Faults
 	bad := func(field, format string, args ...any) {
 		f = append(f, Fault{field, fmt.Sprintf(format, args...)})
 	}
 	p.checkWords(bad)
-	switch {
-	case p.Untreated.ID == "":
-		bad("untreated", "choose the untreated lot")
-	case p.Processed.ID == "":
-		bad("processed", "choose the processed lot")
-	case p.Untreated.ID == p.Processed.ID && p.Control == nil:
-		bad("processed", "both lots are %s: choose two lots", p.Untreated.Number)
-	}
+	p.checkLots(bad)
 	if p.Seats < 2 || p.Seats > 500 {
 		bad("seats", "seats: %d is outside 2 to 500", p.Seats)
 	}
@@ -41,6 +34,28 @@ func (p Plan) Check() Faults {
 		}
 	}
 	return f
+}
+
+// checkLots holds the lots against what the register said of each. Only control
+// sets may be of one lot, or of two of one kind: their difference is made.
+func (p Plan) checkLots(bad func(field, format string, args ...any)) {
+	a, b := p.Untreated, p.Processed
+	decaffeinated := func(l Lot) bool { return l.Treatment != "" && !l.Untreated() }
+	switch {
+	case a.ID == "":
+		bad("untreated", "choose the untreated lot")
+	case b.ID == "":
+		bad("processed", "choose the processed lot")
+	case a.ID == b.ID && p.Control == nil:
+		bad("processed", "both lots are %s: choose two lots", a.Number)
+	case a.ID != b.ID && decaffeinated(a) && b.Untreated():
+		bad("untreated", "the lots stand the wrong way round: by the register lot %s is processed with %s, and lot %s is untreated. Change them over", a.Number, a.Treatment, b.Number)
+	case p.Control != nil:
+	case decaffeinated(a):
+		bad("untreated", "by the register lot %s is processed with %s: choose the lot that is untreated", a.Number, a.Treatment)
+	case b.Untreated():
+		bad("processed", "by the register lot %s is untreated: choose the lot that was processed", b.Number)
+	}
 }
 
 func (p Plan) checkFlights(bad func(field, format string, args ...any)) {
@@ -219,13 +234,10 @@ func (p Plan) checkWords(bad func(field, format string, args ...any)) {
 	case utf8.RuneCountInString(p.Title) > 60:
 		bad("title", "the title has %d characters; 60 fit", utf8.RuneCountInString(p.Title))
 	}
-	low := strings.ToLower(title)
-	for _, l := range []Lot{p.Untreated, p.Processed} {
-		if l.Number != "" && strings.Contains(low, strings.ToLower(l.Number)) {
-			bad("title", "the title names lot %s, and tasters see the title", l.Number)
-			break
-		}
+	if tells := p.titleTells(); tells != "" {
+		bad("title", "the title names %s, and tasters see the title", tells)
 	}
+	low := strings.ToLower(title)
 	for _, t := range p.Tests {
 		a := strings.ToLower(strings.TrimSpace(t.Attribute))
 		if a != "" && strings.Contains(low, a) {

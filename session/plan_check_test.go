@@ -126,6 +126,9 @@ func testFaults() []planFault {
 
 		{"control sets of two lots", control(func(*Plan) {}), "", ""},
 		{"control sets of one lot", control(func(p *Plan) { p.Processed = p.Untreated }), "", ""},
+		{"control sets of a processed lot", control(func(p *Plan) { p.Untreated = p.Processed }), "", ""},
+		{"control sets of two untreated lots", control(func(p *Plan) { p.Processed = Lot{ID: "lot-3", Number: "QX-303", Treatment: "untreated"} }), "", ""},
+		{"control sets the wrong way round", control(func(p *Plan) { p.Untreated, p.Processed = p.Processed, p.Untreated }), "untreated", "the wrong way round"},
 		{"control sets without words", control(func(p *Plan) { p.Control.Words = " " }), "control.words", "what differs"},
 		{"control sets in 81 letters", control(func(p *Plan) { p.Control.Words = strings.Repeat("ä", 81) }), "control.words", "1 to 80 characters"},
 		{"control sets as a formula", control(func(p *Plan) { p.Control.Words = "=1" }), "control.words", "a letter or a digit"},
@@ -164,6 +167,33 @@ func testFaults() []planFault {
 		{"held in no range", conditions(func(c *Conditions) { c.HoldLowC, c.HoldHighC = 80, 80 }), "conditions.holdHighC", "up to 80 °C lies not above from 80 °C"},
 		{"no tasting again", conditions(func(c *Conditions) { c.Retaste = RetasteNot }), "", ""},
 		{"tasting again sometimes", conditions(func(c *Conditions) { c.Retaste = "maybe" }), "conditions.retaste", `"maybe" is not known; use "allowed", "not allowed"`},
+	}
+}
+
+// Advice is given and nothing is refused.
+func TestPlanAdvice(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		change      func(*Plan)
+		field, says string // "" for none
+	}{
+		{"nothing", func(*Plan) {}, "", ""},
+		{"a word of the attribute", func(p *Plan) { p.Tests[1].Attribute, p.Title = "roasted aroma", "The aromatic table" }, "title", "“aromatic” tells them what to look for"},
+		{"a short word of the attribute", func(p *Plan) { p.Tests[1].Attribute, p.Title = "sweetness of all", "Friends of Friday" }, "", ""},
+		{"a control", func(p *Plan) { p.Title = "Control, Friday" }, "title", "“control” tells them what kind of sets"},
+		{"digits of a number", func(p *Plan) { p.Title = "Table 302" }, "title", "“302” stands in a lot’s number"},
+		{"two digits of a number", func(p *Plan) { p.Processed.Number, p.Title = "QX-30", "Table 30" }, "", ""},
+		{"an unknown lot", func(p *Plan) { p.Processed.Treatment = "" }, "processed", "Is it the processed lot?"},
+	} {
+		p := usual()
+		c.change(&p)
+		f := p.Advice()
+		if c.field == "" && len(f) != 0 || c.field != "" && (len(f) != 1 || f[0].Field != c.field || !strings.Contains(f[0].Say, c.says)) {
+			t.Errorf("%s: %+v, want one in %q that says %q", c.name, f, c.field, c.says)
+		}
+		if wrong := p.Check(); wrong != nil {
+			t.Errorf("%s: refused: %v", c.name, wrong)
+		}
 	}
 }
 

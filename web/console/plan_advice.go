@@ -35,6 +35,9 @@ const (
 func adviceOf(p session.Plan) map[string][]advice {
 	all := map[string][]advice{}
 	add := func(field, say, source string) { all[field] = append(all[field], advice{say, source}) }
+	for _, x := range p.Advice() {
+		add(x.Field, x.Say, "our reasoning, no source")
+	}
 	given := map[string]bool{} // what holds for several tests stands at the first
 	sets, cups := 0, 0
 	for i, t := range p.Tests {
@@ -253,8 +256,13 @@ func (c *Console) planCautions(p session.Plan, draft bool) []string {
 	}
 	say = append(say, hot)
 	caffeine := "Spitting lowers the caffeine taken in, and does not end it. 200 mg at once is no concern for healthy adults, and 200 mg a whole day in pregnancy (EFSA, 2015). Anyone may sit out, and no reason is asked or kept."
-	if mg := p.Supplies().CaffeineMg; mg > caffeineOnceMg {
-		caffeine = fmt.Sprintf("A taster who swallows every cup may take in about %.0f mg of caffeine, above the %d mg at once that is no concern for healthy adults. Pour less, or plan fewer sets. ", mg, caffeineOnceMg) + caffeine
+	supplies := p.Supplies()
+	above := fmt.Sprintf("above the %d mg at once that is no concern for healthy adults. Pour less, plan fewer sets, or have all of them spit. ", caffeineOnceMg)
+	switch arabica, robusta := supplies.CaffeineMg, supplies.RobustaMg; {
+	case arabica > caffeineOnceMg:
+		caffeine = fmt.Sprintf("A taster who swallows every cup may take in up to about %.0f mg of caffeine, of robusta %.0f mg: ", arabica, robusta) + above + caffeine
+	case robusta > caffeineOnceMg:
+		caffeine = fmt.Sprintf("A taster who swallows every cup may take in up to about %.0f mg of caffeine. Of robusta it may be %.0f mg: ", arabica, robusta) + above + caffeine
 	}
 	say = append(say, caffeine)
 	switch {

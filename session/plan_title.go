@@ -1,0 +1,136 @@
+package session
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode"
+
+	"golang.org/x/text/cases"
+	"golang.org/x/text/unicode/norm"
+)
+
+// titleWords are a title's runs of letters and of digits, folded: "G-101" and
+// "g101" are both "g", "101".
+func titleWords(s string) []string {
+	var words []string
+	var last rune // 'a' in a run of letters, '0' in one of digits
+	for _, r := range cases.Fold().String(norm.NFKC.String(s)) {
+		kind := rune(0)
+		switch {
+		case unicode.IsLetter(r) || unicode.Is(unicode.Mn, r):
+			kind = 'a'
+		case unicode.IsDigit(r):
+			kind = '0'
+		}
+		switch {
+		case kind == 0:
+		case kind == last:
+			words[len(words)-1] += string(r)
+		default:
+			words = append(words, string(r))
+		}
+		last = kind
+	}
+	return words
+}
+
+// containsRun reports whether words stand in all, one after the other.
+func containsRun(all, words []string) bool {
+	for i := 0; len(words) > 0 && i+len(words) <= len(all); i++ {
+		if slices.Equal(all[i:i+len(words)], words) {
+			return true
+		}
+	}
+	return false
+}
+
+// kindStems tell what was done to a lot, whichever lots are chosen. A title's word
+// that begins with a stem is one of them.
+var kindStems = []string{"decaf", "untreated", "treated", "processed", "unprocessed", "caffein", "solvent"}
+
+// processWords are other names of a process family, as the trade writes it.
+var processWords = map[string][]string{
+	"ethyl acetate":   {"ethyl acetate", "ea"},
+	"carbon dioxide":  {"carbon dioxide", "co2"},
+	"dichloromethane": {"dichloromethane", "methylene chloride", "dcm", "mc"},
+}
+
+// titleTells gives what of the lots a title tells, "" if nothing: a lot's number,
+// the note it goes by, or what was done to it.
+func (p Plan) titleTells() string {
+	title := titleWords(p.Title)
+	for _, l := range []Lot{p.Untreated, p.Processed} {
+		if containsRun(title, titleWords(l.Number)) ||
+			l.Number != "" && strings.Contains(strings.ToLower(p.Title), strings.ToLower(l.Number)) {
+			return "lot " + l.Number
+		}
+		if containsRun(title, titleWords(l.Note)) {
+			return "a lot by its note, “" + strings.TrimSpace(l.Note) + "”"
+		}
+	}
+	for _, w := range title {
+		for _, stem := range kindStems {
+			if strings.HasPrefix(w, stem) {
+				return "what was done to a lot (“" + w + "”)"
+			}
+		}
+	}
+	for _, l := range []Lot{p.Untreated, p.Processed} {
+		for _, w := range append([]string{l.Treatment}, processWords[l.Treatment]...) {
+			if containsRun(title, titleWords(w)) {
+				return "what was done to a lot (“" + w + "”)"
+			}
+		}
+	}
+	return ""
+}
+
+// Advice gives what is worth a second look before sealing, by field, and forbids
+// nothing. What the figures can show is in [Forecast].
+func (p Plan) Advice() Faults {
+	var f Faults
+	add := func(field, format string, args ...any) { f = append(f, Fault{field, fmt.Sprintf(format, args...)}) }
+	title := titleWords(p.Title)
+	for _, w := range title {
+		switch {
+		case slices.Contains([]string{"blank", "control", "controls", "spiked", "diluted"}, w):
+			add("title", "Tasters see the title: “%s” tells them what kind of sets to expect.", w)
+		case p.asksAbout(w):
+			add("title", "Tasters see the title: “%s” tells them what to look for before they are asked.", w)
+		case p.numbered(w):
+			add("title", "Tasters see the title: “%s” stands in a lot’s number too.", w)
+		}
+	}
+	for _, l := range []struct {
+		field string
+		lot   Lot
+	}{{"untreated", p.Untreated}, {"processed", p.Processed}} {
+		if l.lot.ID != "" && l.lot.Treatment == "" {
+			add(l.field, "It is not recorded what was done to lot %s. Is it the %s lot?", l.lot.Number, l.field)
+		}
+	}
+	return f
+}
+
+// asksAbout reports whether a word is of an attribute that is asked about.
+func (p Plan) asksAbout(word string) bool {
+	const fewest = 4 // letters; shorter words are of, in, and
+	for _, t := range p.Tests {
+		for _, a := range titleWords(t.Attribute) {
+			if len([]rune(a)) >= fewest && strings.HasPrefix(word, a) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// numbered reports whether a word is a run of three digits or more of a lot's
+// number.
+func (p Plan) numbered(word string) bool {
+	if len(word) < 3 || !unicode.IsDigit([]rune(word)[0]) {
+		return false
+	}
+	return slices.Contains(titleWords(p.Untreated.Number), word) || slices.Contains(titleWords(p.Processed.Number), word)
+}
