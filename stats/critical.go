@@ -21,14 +21,17 @@ func MinCorrect(n int, chance, alpha float64) (x int, ok bool) {
 	checkSize(n)
 	checkProbability("chance", chance)
 	checkProbability("alpha", alpha)
-	// Logarithms, so that a tail too small for a float64 is not taken for 0.
-	level := math.Log(alpha) + tie
+	level := logLevel(alpha)
 	x = sort.Search(n+1, func(x int) bool { return LogUpperTail(n, x, chance) <= level })
 	if x > n {
 		return 0, false
 	}
 	return x, true
 }
+
+// logLevel is what the logarithm of a tail must not exceed. Logarithms, so that a
+// tail too small for a float64 is not taken for 0.
+func logLevel(alpha float64) float64 { return math.Log(alpha) + tie }
 
 // TwoSidedP returns the two-sided p-value of a paired comparison in which x of
 // n answers named one product, when both are equally likely to be named:
