@@ -35,8 +35,9 @@ type pages struct {
 	left   map[Why]int // sets of seats that are tied to nobody
 	untied []Untied
 
-	once  sync.Once
-	panel Panel
+	once   sync.Once
+	panel  Panel
+	agreed func() []AgreedSize
 }
 
 // methods are the rows by key: a row is large, and there are many sets.
@@ -148,6 +149,7 @@ func open(lab *session.Lab, judged []session.JudgedSession, now time.Time, befor
 	p.readPapers()
 	p.number(before)
 	slices.SortFunc(p.untied, func(a, b Untied) int { return cmp.Or(b.At.Compare(a.At), cmp.Compare(b.Session, a.Session)) })
+	p.agreed = sync.OnceValue(p.agreedSizes)
 	return &Book{p, now}
 }
 

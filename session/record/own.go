@@ -2,6 +2,8 @@ package record
 
 import (
 	"fmt"
+	"strings"
+	"time"
 
 	"oddcup/session"
 	"oddcup/stats"
@@ -16,9 +18,15 @@ func (j Judge) Own() []string {
 	case c.Sets == 0:
 		say = append(say, "No set counts in your record yet.")
 	case !j.Enough:
-		say = append(say, fmt.Sprintf("You were right in %d of %s that count. That is too few to say how well you taste.", c.Right, counted(c.Sets, "set")))
+		say = append(say, fmt.Sprintf("You were right in %d of %s that count. Guessing alone gives about %s. These are too few sets to say how well you taste.",
+			c.Right, counted(c.Sets, "set"), roughly(j.ByGuessing)))
 	default:
-		say = append(say, fmt.Sprintf("You were right in %d of %s that count. %s", c.Right, counted(c.Sets, "set"), ownStanding(j.Row)))
+		say = append(say, fmt.Sprintf("You were right in %d of %s that count. Guessing alone gives about %s, and a typical panellist is right in about %s.",
+			c.Right, counted(c.Sets, "set"), roughly(j.ByGuessing), roughly(j.Expected)))
+		say = append(say, ownStanding(j.Row)...)
+	}
+	if j.Doubt != "" {
+		say = append(say, j.Doubt)
 	}
 	for _, g := range j.Groups {
 		m, _ := session.MethodByKey(g.Method)
@@ -26,29 +34,39 @@ func (j Judge) Own() []string {
 		if g.Kind == session.KindControl {
 			what = "control sets (" + g.Label + ")"
 		}
-		say = append(say, fmt.Sprintf("%s, %s: you were right in %d of %d. Guessing alone is right %s, in about %s of %d.",
-			capital(m.Name), what, g.Count.Right, g.Count.Sets, m.Luck, trim(g.Chance*float64(g.Count.Sets), 0), g.Count.Sets))
+		say = append(say, fmt.Sprintf("%s, %s: you were right in %d of %s. Guessing alone is right %s: about %s of %d.",
+			capital(m.Name), what, g.Count.Right, counted(g.Count.Sets, "set"), m.Luck, roughly(g.Chance*float64(g.Count.Sets)), g.Count.Sets))
 	}
 	for _, l := range j.LeftOut {
 		say = append(say, l.Say)
 	}
-	if j.Guesses.Luck.N > 0 {
-		say = append(say, fmt.Sprintf("You called %s a guess and were right in %d of them. Luck alone gives about %s.",
-			counted(j.Guesses.Luck.N, "answer"), j.Guesses.Luck.Correct, trim(j.Guesses.Luck.Expected, 0)))
+	if l := j.Guesses.Luck; l.N == 1 {
+		say = append(say, fmt.Sprintf("You called one answer a guess, and it was %s. One tells nothing.", map[bool]string{true: "right", false: "not right"}[l.Correct == 1]))
+	} else if l.N > 1 {
+		say = append(say, fmt.Sprintf("You called %d answers a guess, and %d of them were right. Luck alone gives about %s (%s).", l.N, l.Correct, roughly(l.Expected), pValue(l.PMore)))
+		if l.PMore <= Level {
+			say[len(say)-1] += " You may perceive more than you trust in."
+		}
+	}
+	if j.Blanks.Sets > 0 {
+		say = append(say, fmt.Sprintf("In %s both brews were of one lot, with nothing to find. You were right in %d; luck alone gives about %s.",
+			counted(j.Blanks.Sets, "set"), j.Blanks.Right, roughly(j.Blanks.Luck.Expected)))
 	}
 	for _, d := range j.Directions {
 		say = append(say, fmt.Sprintf("Asked about %s, you picked the processed lot's cup in %d of %s. Neither is right or wrong there.", d.Attribute, d.Processed, counted(d.Sets, "set")))
 	}
 	for _, h := range j.Habits {
-		if h.PValue <= Level && h.Place != "" {
-			say = append(say, fmt.Sprintf("With %s you pick %s more often than the answers explain (%s). The place never tells the answer.", list(h.Methods), h.Place, pValue(h.PValue)))
+		if h.Found() {
+			say = append(say, fmt.Sprintf("In sets by %s you pick %s more often than the answers explain (adjusted %s; without any habit that happens to about 1 judge in 20). The place never tells the answer.",
+				list(h.Methods), h.Place, pValue(h.Adjusted)))
 		}
 	}
 	for _, s := range j.Series {
 		say = append(say, s.Say)
 	}
-	if j.Drift != nil && j.Drift.Chart.FirstSignal >= 0 {
-		say = append(say, "Over time you were right less often than expected. Control sets would show whether that stands; a bad week can do it too.")
+	if d := j.Drift; d != nil && d.Chart.FirstSignal >= 0 {
+		say = append(say, fmt.Sprintf("Over time you were right less often than a typical panellist: your chart gave a signal on %s. Of 100 judges who are typical all along, %s get one by luck in as many tests. "+
+			"A bad week can do it too; control sets show whether it stays.", day(d.At[d.Chart.FirstSignal]), ofHundredAlone(d.Chart.FalseAlarm)))
 	}
 	for _, h := range j.Qualifications {
 		if h.Latest {
@@ -56,18 +74,53 @@ func (j Judge) Own() []string {
 		}
 	}
 	if j.Time.N > 0 {
-		say = append(say, fmt.Sprintf("You take %s for a set in the median.", j.Time.Median))
+		say = append(say, fmt.Sprintf("Half of your sets took you less than %s from serving to the kept answer. Slow or quick is no merit.", inTime(j.Time.Median)))
 	}
 	return append(say, "No single test says how well anybody tastes.")
 }
 
-func ownStanding(r Row) string {
-	expects := fmt.Sprintf("Somebody typical expects %s in the same sets. ", trim(r.Expected, 1))
+// ownStanding tells how the record compares, and what it does not mean.
+func ownStanding(r Row) []string {
+	const luck = "Where all judges of a panel are typical, in at most 5 of 100 such panels anybody is told this by luck."
 	switch r.Standing {
 	case stats.StandingWeak:
-		return expects + "You were right less often than that, beyond luck."
+		return []string{
+			fmt.Sprintf("You were right less often than a typical panellist, more so than luck explains (adjusted %s). %s", pValue(r.Adjusted), luck),
+			"It says nothing of why. A cold, too little practice with this difference, or tired days do it, and much of it can be trained. " +
+				"It tells of these sets alone; ask for control sets, which show how you taste from now on.",
+		}
 	case stats.StandingStrong:
-		return expects + "You were right more often than that, beyond luck."
+		return []string{fmt.Sprintf("You were right more often than a typical panellist, more so than luck explains (adjusted %s). %s", pValue(r.Adjusted), luck)}
 	}
-	return expects + "No clear difference from that was found, which does not show that there is none."
+	return []string{"No clear difference from a typical panellist was found, which does not show that there is none."}
+}
+
+// roughly writes an expected number of sets: whole from ten on.
+func roughly(x float64) string {
+	if x >= 10 {
+		return trim(x, 0)
+	}
+	return trim(x, 1)
+}
+
+// ofHundredAlone is a probability as a number of hundred.
+func ofHundredAlone(p float64) string {
+	say := strings.TrimSuffix(ofHundred(p), " of 100")
+	if p < 0.01 || p > 0.99 {
+		return say
+	}
+	return "about " + say
+}
+
+// inTime writes a time in words: "1 min 5 s".
+func inTime(d time.Duration) string {
+	d = d.Round(time.Second)
+	minutes, seconds := int(d/time.Minute), int(d%time.Minute/time.Second)
+	switch {
+	case minutes == 0:
+		return fmt.Sprintf("%d s", seconds)
+	case seconds == 0:
+		return fmt.Sprintf("%d min", minutes)
+	}
+	return fmt.Sprintf("%d min %d s", minutes, seconds)
 }

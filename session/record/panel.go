@@ -17,10 +17,13 @@ func (b *Book) Panel() Panel {
 }
 
 // ByEstimate is the judges ordered by the shrunken estimate, highest first; equal
-// ones in the order of the register. Where intervals overlap, the order says little.
+// ones in the order of the register, and at the end those of whom nothing counts. Where
+// intervals overlap, the order says little.
 func (p Panel) ByEstimate() []Row {
 	rows := slices.Clone(p.Judges)
-	slices.SortStableFunc(rows, func(a, b Row) int { return cmp.Compare(b.Ability, a.Ability) })
+	slices.SortStableFunc(rows, func(a, b Row) int {
+		return cmp.Or(cmp.Compare(one(a.Counted().Sets == 0), one(b.Counted().Sets == 0)), cmp.Compare(b.Ability, a.Ability))
+	})
 	return rows
 }
 
@@ -28,7 +31,8 @@ func (p *pages) makePanel() Panel {
 	f := p.fitted.ready()
 	out := Panel{
 		Adjustment: fmt.Sprintf("Each judge is compared with a typical panellist in the same sets, both ways; the p-values are adjusted by Holm over all judges, "+
-			"so that in %.0f of 100 panels of typical judges at most anybody is called weak or strong by chance. Nobody is, on one test alone.", 100*Level),
+			"so that in %.0f of 100 panels of typical judges at most anybody is called weak or strong by chance, for a look at a stated time. Nobody is, on one test alone. "+
+			"Half of any panel lies below its middle: with enough sets even a small distance is found, so read the interval too.", 100*Level),
 		Size: f.size, Chance: session.Triangle.Chance(), Typical: stats.Triangle.PC(f.size), Spread: f.fit.Spread,
 		Untied: p.untied, Due: p.due(),
 	}
@@ -49,6 +53,7 @@ func (p *pages) makePanel() Panel {
 	}
 	out.LeftOut = leftOut(left)
 	out.Headline = headline(out.Judges)
+	out.Agreed = p.agreed()
 	out.Detect = p.detect()
 	out.Agreement = p.agreement()
 	out.Tests = p.testRows()
@@ -97,6 +102,7 @@ func (p *pages) row(s *sheet) Row {
 		}
 		to.Sets += t.count.Sets
 		to.Right += t.count.Right
+		r.ByGuessing += t.method.Chance() * float64(t.count.Sets)
 	}
 	for why, n := range p.leftOf(s) {
 		if why != WhyDemo {
@@ -243,7 +249,7 @@ func (p *pages) testRows() []TestRow {
 			r.Why = WhyNobodyElse
 		}
 		r.Counts = r.Why == ""
-		r.Say = counts(r.Why, e.kind, e.known)
+		r.Say = counts(r.Why, e.kind, e.known, r.PC, e.method.Chance())
 		rows = append(rows, r)
 	}
 	return rows

@@ -88,7 +88,8 @@ type LeftOut struct {
 // shrunken, each with its interval of [Confidence]. A judge of whom nothing counts
 // has the panel's own.
 //
-// Expected and SD belong to a typical panellist in the same sets. Standing is held
+// Expected and SD belong to a typical panellist in the same sets; ByGuessing is the
+// number right that guessing alone expects there. Standing is held
 // to Adjusted, the smaller of the judge's two p-values after Holm's adjustment over
 // both ends of all judges compared. Say is the standing in words.
 type Row struct {
@@ -110,6 +111,7 @@ type Row struct {
 	RightInterval   stats.Interval
 
 	Expected, SD float64
+	ByGuessing   float64
 	Standing     stats.Standing
 	Adjusted     float64
 	OneTest      bool
@@ -138,6 +140,7 @@ type Panel struct {
 	Chance, Typical float64
 	Spread          float64
 
+	Agreed    []AgreedSize
 	Detect    []Detect
 	Agreement Agreement
 
@@ -248,6 +251,7 @@ type Judge struct {
 	Merged      []string // pseudonyms of entries that were found to be this person
 
 	Headline string // one sentence: the most that can be said
+	Doubt    string // what the agreed size of a control does to the standing; "" mostly
 	Groups   []Group
 	Scale    Scale
 	Controls []ControlSize
@@ -333,14 +337,19 @@ type Drift struct {
 }
 
 // Habit is the test of a habit of place over methods whose trays have as many
-// answers. Place names the favoured one in words.
+// answers. Place names the favoured one in words. Adjusted is the p-value by Holm over
+// the habits of this judge: of judges without any, at most [Level] are told of one.
 type Habit struct {
-	Methods []string
-	Places  int
-	Place   string
+	Methods  []string
+	Places   int
+	Place    string
+	Adjusted float64
 	stats.PlaceHabit
 	Say string
 }
+
+// Found reports whether a habit was found.
+func (h Habit) Found() bool { return h.Adjusted <= Level && h.Place != "" }
 
 // Guesses are the answers that the judge declared to be guesses, blanks left out,
 // against luck. Of is the number of all answers that could be declared.

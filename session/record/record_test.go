@@ -312,7 +312,7 @@ func TestOwnNamesNobodyElse(t *testing.T) {
 			t.Errorf("another judge is named: %s", own)
 		}
 	}
-	for _, want := range []string{"Guessing alone is right once in three", "Series 1", "You take", "No single test"} {
+	for _, want := range []string{"Guessing alone is right once in three", "Series 1", "Half of your sets took you less than", "No single test"} {
 		if !strings.Contains(own, want) {
 			t.Errorf("%q is missing in\n%s", want, own)
 		}
@@ -407,7 +407,7 @@ func TestHabitsGuessesTimes(t *testing.T) {
 	}
 	l.do(session.TieSeats{Person: "p-1", Seats: []session.SeatRef{{Session: "h-1", Seat: 1}}})
 	j := judgeOf(t, Open(l.lab(), []session.JudgedSession{s.JudgedSession}, at), 1)
-	if len(j.Habits) != 2 || j.Habits[1].Place != "the left cup" || j.Habits[1].PValue > 1e-6 || j.Habits[1].Places != 3 ||
+	if len(j.Habits) != 2 || j.Habits[1].Place != "the cup on the left" || j.Habits[1].PValue > 1e-6 || j.Habits[1].Places != 3 ||
 		j.Habits[1].N != 40 || j.Habits[0].N != 60 || j.Habits[0].Places != 2 || j.Habits[0].PValue < 0.9 {
 		t.Errorf("%+v", j.Habits)
 	}

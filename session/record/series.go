@@ -228,5 +228,9 @@ func (b Basis) words(rule session.Rule, since time.Time) string {
 	default:
 		return say + fmt.Sprintf("%d more to a whole block.", rule.Trials-b.Of)
 	}
-	return say + fmt.Sprintf(", %s %d%s. By luck alone in %s.", unit, b.Attempt, from, ofHundred(b.ByLuck))
+	within := unit + "s"
+	if b.Attempt == 1 {
+		within = unit
+	}
+	return say + fmt.Sprintf(", %s %d%s. Guessing alone reaches it within %d %s in %s cases.", unit, b.Attempt, from, b.Attempt, within, ofHundred(b.ByLuck))
 }

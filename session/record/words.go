@@ -37,17 +37,18 @@ func leftOut(sets map[Why]int) []LeftOut {
 	return all
 }
 
-// counts says that a test counts, or why not.
-func counts(why Why, kind session.JudgedKind, known float64) string {
+// counts says that a test counts, or why not. pc is the share that a panellist is
+// expected to have right in it.
+func counts(why Why, kind session.JudgedKind, known, pc, chance float64) string {
 	switch {
 	case why != "":
 		return "Not counted: " + reasons[why] + "."
 	case kind == session.KindControl && known > 0:
 		return "Counts: a control of known size."
 	case kind == session.KindControl:
-		return "Counts: a control, its size told by the others."
+		return fmt.Sprintf("Counts: a control, its size told by the answers; a panellist is expected to be right in %s, by luck in %s.", fixed(pc, 2), fixed(chance, 2))
 	}
-	return "Counts: the others found something."
+	return fmt.Sprintf("Counts: a panellist is expected to be right in %s, by luck in %s.", fixed(pc, 2), fixed(chance, 2))
 }
 
 func counted(n int, thing string) string {

@@ -1,0 +1,89 @@
+package record
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"oddcup/stats"
+)
+
+// controlPapers are two days of 30 triangles of a control for every judge, with so
+// many right on each.
+func (l *invented) controlPapers(agreed string, right ...int) {
+	l.t.Helper()
+	var rows []string
+	for i, r := range right {
+		for day := 2; day <= 3; day++ {
+			rows = append(rows, fmt.Sprintf("J %02d,2031-01-%02d,triangle,control,brew diluted to 90 %%,%s,30,%d,binder 2", i+1, day, agreed, r))
+		}
+	}
+	l.papers(rows...)
+}
+
+// Half of the triangles are right at d′ 1.47 (by the psychometric function, as
+// testdata/reference/f_psychometric.csv): an agreed 3 can't be, nor 0.8, and then a
+// standing is told with the doubt beside it.
+func TestAgreedSizeInDoubt(t *testing.T) {
+	for _, c := range []struct {
+		agreed   string
+		right    []int
+		doubtful bool
+		standing stats.Standing // of judge 1
+	}{
+		{"1.5", []int{15, 16, 14, 15, 17, 13, 15, 15}, false, stats.StandingTypical},
+		{"1.7", []int{15, 16, 14, 15, 17, 13, 15, 15}, false, stats.StandingTypical},
+		{"3", []int{15, 16, 14, 15, 17, 13, 15, 15}, true, stats.StandingWeak},
+		{"0.8", []int{15, 16, 14, 15, 17, 13, 15, 15}, true, stats.StandingTypical},
+		{"1.5", []int{5, 16, 14, 15, 17, 13, 16, 17}, false, stats.StandingWeak}, // one judge does not make the size doubtful
+	} {
+		l := newLab(t, len(c.right))
+		l.controlPapers(c.agreed, c.right...)
+		b := l.book()
+		p := b.Panel()
+		if len(p.Agreed) != 1 || p.Agreed[0].Doubtful != c.doubtful || p.Agreed[0].Tasters != 8 || p.Agreed[0].Pooled.N != 480 {
+			t.Errorf("agreed %s, right %v: %+v", c.agreed, c.right, p.Agreed)
+			continue
+		}
+		j := judgeOf(t, b, 1)
+		if j.Standing != c.standing || (j.Doubt != "") != c.doubtful {
+			t.Errorf("agreed %s, right %v: %s, doubt %q", c.agreed, c.right, j.Standing, j.Doubt)
+		}
+		own := strings.Join(j.Own(), "\n")
+		if strings.Contains(own, "Either the agreed size") != c.doubtful {
+			t.Errorf("agreed %s: own page\n%s", c.agreed, own)
+		}
+	}
+	l := newLab(t, 1)
+	l.controlPapers("3", 10)
+	if a := l.book().Panel().Agreed; len(a) != 1 || a[0].Doubtful || !strings.Contains(a[0].Say, "one judge alone") {
+		t.Errorf("one judge says nothing of the size: %+v", a)
+	}
+}
+
+// Who is called weak reads how many guessing alone gives, how rare that is by luck,
+// and what it does not say.
+func TestOwnOfAWeakJudge(t *testing.T) {
+	l := newLab(t, 8)
+	l.controlPapers("1.5", 5, 16, 14, 15, 17, 13, 16, 17)
+	j := judgeOf(t, l.book(), 1)
+	if j.Standing != stats.StandingWeak || j.ByGuessing != 20 {
+		t.Fatalf("%+v", j.Row)
+	}
+	own := strings.Join(j.Own(), "\n")
+	for _, want := range []string{
+		"You were right in 10 of 60 sets that count. Guessing alone gives about 20, and a typical panellist is right in about 3",
+		"more so than luck explains (adjusted p", "in at most 5 of 100 such panels", "It says nothing of why.", "No single test says how well anybody tastes.",
+	} {
+		if !strings.Contains(own, want) {
+			t.Errorf("%q is missing in\n%s", want, own)
+		}
+	}
+	if strings.Contains(own, "weak") {
+		t.Errorf("the word of the panel's page stands on the judge's own:\n%s", own)
+	}
+	other := strings.Join(judgeOf(t, l.book(), 2).Own(), "\n")
+	if !strings.Contains(other, "does not show that there is none") || strings.Contains(other, "It says nothing of why") {
+		t.Errorf("%s", other)
+	}
+}
