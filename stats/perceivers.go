@@ -2,8 +2,13 @@ package stats
 
 import (
 	"fmt"
+	"math"
 	"sort"
 )
+
+// leftOut is the probability below which an outcome at the end of the sums here is
+// let go, since powers are of use from some hundredths on.
+const leftOut = 1e-25
 
 // Perceivers are people as the proportion of discriminators has them: a share Pd
 // of them perceives the difference and gets each of its sets right, and all
@@ -78,7 +83,7 @@ func mixed(tails []float64, pd float64) float64 {
 //	Pd z^Sets + (1-Pd) (1-Chance + Chance z)^Sets
 //
 // and one person after the other is added: sums of positive terms, so the
-// relative error is some 1e-16 for each, beside 1e-90 that may be left out.
+// relative error is some 1e-16 for each, beside 1e-20 that may be left out.
 //
 // It panics unless most ≥ 1 and where PooledPower does.
 func (p Perceivers) PooledPowers(most int, alpha float64) []float64 {
@@ -94,7 +99,7 @@ func (p Perceivers) PooledPowers(most int, alpha float64) []float64 {
 	right := counted{mass: []float64{1}}
 	for n := 1; n <= most; n++ {
 		right.add(person)
-		right.trim()
+		right.trimBelow(leftOut)
 		if least[n] <= n*p.Sets {
 			powers[n] = right.atLeast(least[n])
 		}
@@ -223,7 +228,7 @@ func (p Perceivers) majorityPowers(t majorityTest) []float64 {
 	majorities := counted{mass: []float64{1}}
 	for n := 1; n < len(of); n++ {
 		majorities.add([]float64{even, 1 - even})
-		majorities.trim()
+		majorities.trimBelow(leftOut)
 		for i, w := range majorities.mass {
 			powers[n] += w * of[majorities.from+i]
 		}
@@ -258,4 +263,61 @@ func (p Perceivers) MajorityDetectable(people int, alpha, power float64, sided S
 		}
 		return sum >= power
 	})
+}
+
+// PooledEnough returns a number of people from which every panel finds the
+// difference by its pooled answers, at most alpha to find one where everybody
+// guesses and at most beta to miss it, so that a search may end there; 0 where
+// Pd is 0. With t a share of right answers between Chance and [PcFromPd], D the
+// Kullback-Leibler divergence and S a person's right answers,
+//
+//	max( ln(1/alpha)/(Sets·D(t, Chance)), ln(1/beta)/I(t) ),  I(t) = max_θ -ln E e^{-θ(S - t·Sets)}
+//
+// people suffice, since the minimum t·n·Sets keeps both risks (Chernoff's bound,
+// a textbook result, from memory); t is taken where both terms are equal.
+//
+// It panics unless Sets ≥ 1, 0 < Chance < 1, Pd lies in [0, 1], 0 < alpha < 1
+// and 0 < beta < 1.
+func (p Perceivers) PooledEnough(alpha, beta float64) int {
+	p.check()
+	checkRisk("chance", p.Chance)
+	checkRisk("alpha", alpha)
+	checkRisk("beta", beta)
+	low, high := p.Chance, min(PcFromPd(p.Pd, p.Chance), 1-1e-9)
+	if high <= low {
+		return 0
+	}
+	difference := func(t float64) float64 { return math.Log(1/alpha) / (float64(p.Sets) * divergence(t, p.Chance)) }
+	missed := func(t float64) float64 { return math.Log(1/beta) / p.exponent(t) }
+	for range 40 {
+		if t := (low + high) / 2; difference(t) > missed(t) {
+			low = t
+		} else {
+			high = t
+		}
+	}
+	n := math.Ceil(max(difference(high), missed(high)))
+	if !(n < LargestPanel) {
+		return LargestPanel
+	}
+	return int(n)
+}
+
+// exponent is I of [Perceivers.PooledEnough] or a little less: the largest value
+// of a concave function of θ, by thirds.
+func (p Perceivers) exponent(t float64) float64 {
+	k := float64(p.Sets)
+	at := func(theta float64) float64 {
+		e := math.Exp(-theta)
+		return -math.Log(p.Pd*math.Pow(e, k)+(1-p.Pd)*math.Pow(1-p.Chance+p.Chance*e, k)) - theta*k*t
+	}
+	low, high := 0.0, 30.0
+	for range 60 {
+		if a, b := (2*low+high)/3, (low+2*high)/3; at(a) < at(b) {
+			low = a
+		} else {
+			high = b
+		}
+	}
+	return at((low + high) / 2)
 }

@@ -147,3 +147,36 @@ func BenchmarkDetectable100PeopleOf6(b *testing.B) {
 		Perceivers{Sets: 6, Chance: 0.5}.MajorityDetectable(100, 0.05, 0.8, OneSided)
 	}
 }
+
+// What is said to be enough is, and so is all above it, up to twice as many.
+func TestPooledEnoughIsEnough(t *testing.T) {
+	for _, c := range []struct {
+		p           Perceivers
+		alpha, beta float64
+		most        int // more would be no help to a search
+	}{
+		{Perceivers{6, 1.0 / 3, 0.3}, 0.05, 0.2, 60},
+		{Perceivers{1, 1.0 / 3, 0.4}, 0.05, 0.05, 100},
+		{Perceivers{3, 0.5, 0.2}, 0.01, 0.1, 300},
+		{Perceivers{2, 1.0 / 3, 0.99}, 0.001, 0.01, 30},
+	} {
+		n := c.p.PooledEnough(c.alpha, c.beta)
+		if n < 1 || n > c.most {
+			t.Errorf("%+v: %d people", c.p, n)
+		}
+		for m, power := range c.p.PooledPowers(2*n, c.alpha) {
+			if m >= n && power < 1-c.beta {
+				t.Errorf("%+v: %d people are said to be enough, and %d have power %v", c.p, n, m, power)
+			}
+		}
+	}
+	if n := (Perceivers{2, 0.5, 0}).PooledEnough(0.05, 0.2); n != 0 {
+		t.Errorf("nobody perceives it, and %d are enough", n)
+	}
+}
+
+func BenchmarkPooledEnough(b *testing.B) {
+	for b.Loop() {
+		Perceivers{6, 1.0 / 3, 0.3}.PooledEnough(0.05, 0.2)
+	}
+}

@@ -77,12 +77,14 @@ func (c *counted) add(part []float64) {
 	}
 }
 
-func (c *counted) trim() {
+func (c *counted) trim() { c.trimBelow(trimmed) }
+
+func (c *counted) trimBelow(least float64) {
 	from, to := 0, len(c.mass)
-	for to-from > 1 && c.mass[from] < trimmed {
+	for to-from > 1 && c.mass[from] < least {
 		from++
 	}
-	for to-from > 1 && c.mass[to-1] < trimmed {
+	for to-from > 1 && c.mass[to-1] < least {
 		to--
 	}
 	c.mass, c.from = c.mass[from:to], c.from+from
