@@ -174,9 +174,10 @@ func TestSupplies(t *testing.T) {
 	if !near(s.CoffeeEachG, 162, 1e-9) || !near(s.WaterEachG, 2700, 1e-9) {
 		t.Errorf("coffee %v g, water %v g", s.CoffeeEachG, s.WaterEachG)
 	}
-	// 150 g at 40 mg per 100 g.
-	if s.DrinkPerSeat != 150 || !near(s.CaffeineMg, 60, 1e-9) {
-		t.Errorf("drink %v g, caffeine %v mg", s.DrinkPerSeat, s.CaffeineMg)
+	// 150 g to drink are brewed from 60/880 × 150 = 10.227 g of coffee: at 12.5 mg
+	// in a gram 127.8 mg, at 26 mg 265.9.
+	if s.DrinkPerSeat != 150 || s.CaffeineMg != 128 || s.RobustaMg != 266 {
+		t.Errorf("drink %v g, caffeine %v mg, robusta %v mg", s.DrinkPerSeat, s.CaffeineMg, s.RobustaMg)
 	}
 }
 
@@ -205,5 +206,28 @@ func TestSuppliesSufficeForEveryLayout(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// The caffeine of a taster's cups, worked by hand: 1.25 % of 8.25 g of roasted
+// coffee are 103 mg (Österreichisches Lebensmittelbuch, B 12, 1.2.1, for the share;
+// 8.25 g on 150 ml for the dose). What can be drunk of 150 g of water, when the
+// grounds keep twice their mass, is 133.5 g.
+func TestCaffeineGoesWithDoseAndVolume(t *testing.T) {
+	for _, x := range []struct{ fill, dose, mg, robusta float64 }{
+		{133.5 / 3, 55, 104, 215},  // 103.125 and 214.5, rounded up
+		{133.5 / 6, 55, 52, 108},   // half of it swallowed: 51.56 and 107.25
+		{133.5 / 3, 27.5, 49, 102}, // half the dose on the same water: 133.5 × 27.5/945 = 3.885 g
+	} {
+		p := planOf(6, triangles(1))
+		p.Serving.FillG, p.Serving.DoseGPerL = x.fill, x.dose
+		if s := p.Supplies(); s.CaffeineMg != x.mg || s.RobustaMg != x.robusta {
+			t.Errorf("%v g a cup at %v g a litre: %v mg, robusta %v; want %v and %v", x.fill, x.dose, s.CaffeineMg, s.RobustaMg, x.mg, x.robusta)
+		}
+	}
+	blank := triangles(1)
+	blank.Blank = BlankProcessed
+	if a, b := planOf(6, blank).Supplies().CaffeineMg, planOf(6, triangles(1)).Supplies().CaffeineMg; a != b {
+		t.Errorf("two processed brews are counted as %v mg, untreated ones as %v", a, b)
 	}
 }

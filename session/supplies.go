@@ -1,6 +1,9 @@
 package session
 
-import "strings"
+import (
+	"math"
+	"strings"
+)
 
 // Supplies is what a session needs found and brewed, replacements included; with
 // several flights, for all of them together.
@@ -12,11 +15,15 @@ type Supplies struct {
 	Second       Brew    // of a blank test's lot, in a vessel of its own; zero without one
 	CupsPerSeat  int
 	DrinkPerSeat float64 // g of coffee in all cups of a seat
-	CaffeineMg   float64 // upper estimate for a seat, all swallowed
+	CaffeineMg   float64 // upper estimate for a seat, rounded up: see [CaffeineFrom]
+	RobustaMg    float64 // the same where the coffee is robusta
 }
 
 // Brew is what goes into a vessel.
 type Brew struct{ CoffeeG, WaterG float64 }
+
+// WaterL is the water in litres, at 1 kg each.
+func (b Brew) WaterL() float64 { return b.WaterG / 1000 }
 
 // CoffeeG and WaterG are the sums of all brews.
 func (s Supplies) CoffeeG() float64 { return 2*s.CoffeeEachG + s.Second.CoffeeG }
@@ -24,13 +31,25 @@ func (s Supplies) CoffeeG() float64 { return 2*s.CoffeeEachG + s.Second.CoffeeG 
 // WaterG is the water of all brews.
 func (s Supplies) WaterG() float64 { return 2*s.WaterEachG + s.Second.WaterG }
 
-// caffeineMgPerG is drip coffee's caffeine, mg per g of beverage, as nutrient
-// tables give it (40 mg per 100 g). Robusta holds about double.
-const caffeineMgPerG = 0.4
+// Caffeine in a gram of ground coffee, mg. Roasted coffee holds 1.25 % of caffeine
+// on average (Österreichisches Lebensmittelbuch, B 12, 1.2.1), robusta up to about
+// 2.6 % (green; Clarke and Macrae, Coffee, volume 1, 1985, as others cite it).
+const (
+	caffeineMgPerG = 12.5
+	robustaMgPerG  = 26
+)
+
+// CaffeineFrom says what the caffeine of [Supplies] is made of, and by whom.
+const CaffeineFrom = "upper estimate, with every planned cup swallowed and counted as untreated, and all the caffeine of its ground coffee in it: " +
+	"1.25 % of roasted coffee on average (Austrian food code, B 12), robusta up to about 2.6 % (Clarke and Macrae, 1985); a set poured again adds its cups"
+
+// CaffeineFrom is for pages that show the supplies.
+func (Supplies) CaffeineFrom() string { return CaffeineFrom }
 
 // Supplies computes what to find and brew. Equal amounts of both lots are
 // brewed whatever the key, so that what is left over tells nothing. The
-// caffeine takes every cup as untreated.
+// caffeine is that of all the ground coffee that a seat's cups are brewed from,
+// and takes every cup as untreated: a lot's register tells of no caffeine content.
 func (p Plan) Supplies() Supplies {
 	var s Supplies
 	for _, seats := range p.FlightSizes() {
@@ -41,7 +60,7 @@ func (p Plan) Supplies() Supplies {
 		s.WaterEachG += f.WaterEachG
 		s.Second.CoffeeG += f.Second.CoffeeG
 		s.Second.WaterG += f.Second.WaterG
-		s.CupsPerSeat, s.DrinkPerSeat, s.CaffeineMg = f.CupsPerSeat, f.DrinkPerSeat, f.CaffeineMg
+		s.CupsPerSeat, s.DrinkPerSeat, s.CaffeineMg, s.RobustaMg = f.CupsPerSeat, f.DrinkPerSeat, f.CaffeineMg, f.RobustaMg
 	}
 	return s
 }
@@ -65,7 +84,8 @@ func (p Plan) FlightSupplies(seats int) Supplies {
 	main := p.brew(max(each[0], each[1]), s.Spare)
 	s.CoffeeEachG, s.WaterEachG = main.CoffeeG, main.WaterG
 	s.DrinkPerSeat = float64(s.CupsPerSeat) * p.Serving.FillG
-	s.CaffeineMg = s.DrinkPerSeat * caffeineMgPerG
+	swallowed := p.brewFor(s.DrinkPerSeat).CoffeeG
+	s.CaffeineMg, s.RobustaMg = math.Ceil(swallowed*caffeineMgPerG), math.Ceil(swallowed*robustaMgPerG)
 	return s
 }
 
@@ -87,7 +107,11 @@ func (p Plan) cupsOfTest(t TestPlan) int {
 // brew fills so many cups and the spare ones, which may all be its own; a tenth
 // more stays in the vessel.
 func (p Plan) brew(cups float64, spare int) Brew {
-	drink := (cups + float64(spare)) * p.Serving.FillG * 1.1
+	return p.brewFor((cups + float64(spare)) * p.Serving.FillG * 1.1)
+}
+
+// brewFor gives the brew of which so many g can be drunk.
+func (p Plan) brewFor(drink float64) Brew {
 	// The grounds keep about twice their mass of water (common practice), and the
 	// dose is for the water that is poured on them.
 	dose := p.Serving.DoseGPerL / 1000

@@ -41,9 +41,6 @@ type methodOut struct {
 	Fewest            bool     `json:"fewest"`
 }
 
-// caffeineFrom is the source of the caffeine figure of package session.
-const caffeineFrom = "upper estimate: all cups swallowed, all of untreated coffee, 40 mg in 100 g as nutrient tables give it for drip coffee"
-
 func (c *planCommand) compare(to streams, r risks) error {
 	switch {
 	case c.Method != "" || c.TwoSided:
@@ -64,7 +61,7 @@ func (c *planCommand) compare(to streams, r risks) error {
 	}
 	out := compareOut{
 		DPrime: q.DPrime, Goal: q.Goal, Wanted: q.Power, FillG: serving.FillG, DoseGPerL: serving.DoseGPerL,
-		CaffeineFrom: caffeineFrom, Methods: []methodOut{},
+		CaffeineFrom: session.CaffeineFrom, Methods: []methodOut{},
 	}
 	if c.Goal != session.GoalSimilarity {
 		out.Alpha = &q.Alpha

@@ -1,6 +1,7 @@
 package taster
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -359,8 +360,8 @@ func TestViewOfThePlan(t *testing.T) {
 	if v.Light != "red" || v.Serving != "50 to 60 °C" || v.Allergens != "milk" || v.Swallow != "Spit." || v.Rinse != 0 {
 		t.Errorf("view %+v", v)
 	}
-	// 8 cups of 30 g at 60 g a litre: the estimate is the plan's own.
-	if !strings.HasPrefix(v.Caffeine, "at most about ") || !strings.Contains(v.Caffeine, "estimate") {
+	want := fmt.Sprintf("at most about %.0f mg if all is swallowed, robusta about %.0f mg (an estimate)", b.room.State().Plan.Supplies().CaffeineMg, b.room.State().Plan.Supplies().RobustaMg)
+	if v.Caffeine != want {
 		t.Errorf("caffeine: %q", v.Caffeine)
 	}
 }
