@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -166,9 +167,18 @@ func find(what string) string {
 func (p *tab) tap(what string) {
 	p.b.t.Helper()
 	p.waitFor("something to tap: "+what, find(what))
-	at := value[[]float64](p, `(() => { const e = `+find(what)+`; e.scrollIntoView({block: 'center', behavior: 'instant'});
-		const r = e.getBoundingClientRect(), x = r.x + r.width / 2, y = r.y + r.height / 2, hit = document.elementFromPoint(x, y);
-		return hit && (e.contains(hit) || hit.contains(e)) ? [x, y] : []; })()`)
+	// A live page may be drawn anew: nobody taps what is just moving.
+	var at []float64
+	for range 20 {
+		before := at
+		at = value[[]float64](p, `(() => { const e = `+find(what)+`; if (!e) return [-1]; e.scrollIntoView({block: 'center', behavior: 'instant'});
+			const r = e.getBoundingClientRect(), x = r.x + r.width / 2, y = r.y + r.height / 2, hit = document.elementFromPoint(x, y);
+			return hit && (e.contains(hit) || hit.contains(e)) ? [x, y] : []; })()`)
+		if len(at) == 2 && slices.Equal(at, before) {
+			break
+		}
+		time.Sleep(60 * time.Millisecond)
+	}
 	if len(at) != 2 {
 		p.keep("failed")
 		p.b.t.Fatalf("%s: %s lies under something else or outside the page", p.name, what)

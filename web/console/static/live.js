@@ -3,7 +3,23 @@
 
 const root = document.documentElement;
 
+// While a finger is down nothing is drawn anew: what it pressed must still be
+// there when it lifts.
+let down = false;
+let held = {};
+for (const [type, is] of [['pointerdown', true], ['pointerup', false], ['pointercancel', false]]) {
+  addEventListener(type, () => {
+    down = is;
+    // The click comes after the lifting.
+    if (!down) setTimeout(() => { const parts = held; held = {}; patch(parts); });
+  }, true);
+}
+
 function patch(parts) {
+  if (down) {
+    Object.assign(held, parts);
+    return;
+  }
   for (const [id, html] of Object.entries(parts)) {
     const old = document.getElementById(id);
     if (!old) continue;
