@@ -1,5 +1,7 @@
 package session
 
+import "fmt"
+
 // Apply takes an event into the state. It has no rule and no error: Decide made
 // sure of what it relies on, and an event of the laboratory's register here is
 // our own bug.
@@ -57,7 +59,9 @@ func (s *State) Apply(rec Recorded) {
 		s.take(e.Seat, e.Set, e.Take).Void = &Voiding{At: rec.At, Reason: e.Reason}
 	case *ReplacementCalled:
 		set := &s.seat(e.Seat).Sets[e.Set-1]
-		set.Takes = append(set.Takes, Take{Number: e.Take, At: rec.At})
+		set.Takes = append(set.Takes, Take{Number: e.Take, At: rec.At, Waits: s.Plan.Serving.Gate})
+	case *ReplacementServed:
+		s.applyServedAgain(e, rec)
 	case *SeatLeft:
 		seat := s.seat(e.Seat)
 		seat.Left, seat.LeftFor = true, e.Reason
@@ -139,6 +143,15 @@ func (s *State) applyServed(e *RoundServed, rec Recorded) {
 			set := &seat.Sets[e.Round-1]
 			set.Takes = append(set.Takes, Take{At: rec.At})
 		}
+	}
+}
+
+func (s *State) applyServedAgain(e *ReplacementServed, rec Recorded) {
+	t := s.take(e.Seat, e.Set, e.Take)
+	t.Waits, t.CupC, t.At = false, e.CupC, rec.At
+	if e.Reason != nil {
+		tray := fmt.Sprintf("seat %d, set %d, poured again,", e.Seat, e.Set)
+		s.Deviations = append(s.Deviations, Noting{rec.At, *e.Reason, s.servedWords(tray, e.CupC)})
 	}
 }
 

@@ -99,6 +99,14 @@ type (
 		PhoneAt         time.Time
 		Paper           bool
 	}
+	// ServeAgain puts a replacement in front of its seat, once a cup's temperature
+	// is measured: the plan's gate holds it back until then. CupC and Reason are as
+	// in Serve.
+	ServeAgain struct {
+		Seat, Set, Take int
+		CupC            float64
+		Reason          Text
+	}
 	// Void takes a set out and, with Replace, calls its replacement.
 	Void struct {
 		Seat, Set, Take int
@@ -235,6 +243,7 @@ func (Pause) act()          {}
 func (Resume) act()         {}
 func (Lock) act()           {}
 func (Void) act()           {}
+func (ServeAgain) act()     {}
 func (LeaveSeat) act()      {}
 func (OpenPourSheet) act()  {}
 func (PrintPourSheet) act() {}

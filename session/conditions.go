@@ -288,17 +288,22 @@ func (s *State) deviate(key string, c Confirmation) {
 	slices.SortStableFunc(s.Deviations, func(a, b Noting) int { return a.At.Compare(b.At) })
 }
 
+// servedWords say that trays were served outside the planned temperature, or with
+// none measured, c being 0.
+func (s *State) servedWords(what string, c float64) string {
+	if c == 0 {
+		return what + " was served and no cup’s temperature was measured"
+	}
+	return fmt.Sprintf("%s was served at %s °C, outside %s", what, plain(c), s.Plan.Serving.window())
+}
+
 // servedOutside says what a deviation of temperature is about, "" where round is
 // 0.
 func (s *State) servedOutside(round int) string {
 	if round < 1 || round > len(s.Temperatures) {
 		return ""
 	}
-	c := s.Temperatures[round-1]
-	say := fmt.Sprintf("set %d was served at %s °C, outside %s", round, plain(c), s.Plan.Serving.window())
-	if c == 0 {
-		say = fmt.Sprintf("set %d was served and no cup’s temperature was measured", round)
-	}
+	say := s.servedWords(fmt.Sprintf("set %d", round), s.Temperatures[round-1])
 	if len(s.Plan.FlightSizes()) > 1 {
 		say = fmt.Sprintf("flight %d, %s", s.Flight, say)
 	}

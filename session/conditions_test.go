@@ -5,6 +5,7 @@ import (
 	"errors"
 	"maps"
 	"math"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -219,6 +220,107 @@ func TestGate(t *testing.T) {
 		}
 		g.nothing(Serve{Round: 1}) // pressed twice: nothing is asked anew
 	}
+}
+
+// A replacement passes the same gate: until a cup of it is measured, or a reason
+// is given, it is not in front of its seat, nor is anything after it.
+func TestGateOfAReplacement(t *testing.T) {
+	why := text("the kettle was slow")
+	for _, c := range []struct {
+		name string
+		act  ServeAgain
+		want error
+		say  string // in the error, or of the deviation
+	}{
+		{"inside", ServeAgain{2, 1, 1, 60, Text{}}, nil, ""},
+		{"inside, with a reason", ServeAgain{2, 1, 1, 60, why}, nil, ""},
+		{"not measured", ServeAgain{Seat: 2, Set: 1, Take: 1}, ErrNoTemperature, "55 to 65 °C"},
+		{"not measured, with a reason", ServeAgain{2, 1, 1, 0, why}, nil, "Seat 2, set 1, poured again, was served and no cup’s temperature was measured: the kettle was slow."},
+		{"below", ServeAgain{2, 1, 1, 50, Text{}}, ErrOutsideWindow, "50 °C measured"},
+		{"below, with a reason", ServeAgain{2, 1, 1, 50, why}, nil, "Seat 2, set 1, poured again, was served at 50 °C, outside 55 to 65 °C: the kettle was slow."},
+		{"scalding, with a reason", ServeAgain{2, 1, 1, 76, why}, ErrScald, "76 °C"},
+		{"frozen, with a reason", ServeAgain{2, 1, 1, -3, why}, ErrNoTemperature, "-3 °C"},
+		{"the tray before it", ServeAgain{2, 1, 0, 60, Text{}}, ErrNotFront, ""},
+		{"a tray never called", ServeAgain{1, 1, 1, 60, Text{}}, ErrNotFront, ""},
+		{"no seat", ServeAgain{9, 1, 1, 60, Text{}}, ErrNotFront, ""},
+	} {
+		g := newGame(t).toOpen(gated(), 2)
+		g.do(Serve{1, 60, Text{}}, g.answer(1, 1, 0, true), Void{Seat: 2, Set: 1, Reason: text("spilt"), Replace: true})
+		seat := &g.s.Seats[1]
+		if _, _, ok := seat.Front(); ok || g.s.AllIn() {
+			t.Fatalf("%s: it is in front before it is measured, or nothing is missing", c.name)
+		}
+		if set, take, ok := seat.Awaits(); !ok || set != 1 || take != 1 {
+			t.Fatalf("%s: the seat awaits set %d, take %d, %v", c.name, set, take, ok)
+		}
+		g.refuse(g.answer(2, 1, 1, true), ErrNotFront)
+		events, err := g.try(Command{At: g.now, Actor: Host, Act: c.act})
+		if c.want != nil {
+			if !errors.Is(err, c.want) || !strings.Contains(err.Error(), c.say) {
+				t.Errorf("%s: %v; want %v, %q", c.name, err, c.want, c.say)
+			}
+			continue
+		}
+		if err != nil || len(events) != 1 {
+			t.Errorf("%s: %v, %v", c.name, events, err)
+			continue
+		}
+		said := ""
+		for _, d := range g.s.Deviations {
+			said += d.Say()
+		}
+		if said != c.say {
+			t.Errorf("%s: deviation %q, want %q", c.name, said, c.say)
+		}
+		if take := g.s.Seats[1].Sets[0].Takes[1]; take.CupC != c.act.CupC || take.Waits {
+			t.Errorf("%s: %+v", c.name, take)
+		}
+		g.nothing(c.act) // pressed twice
+		g.do(g.answer(2, 1, 1, true))
+		if !g.s.AllIn() {
+			t.Errorf("%s: not all in", c.name)
+		}
+		g.nothing(c.act)
+		if r := g.replayed(g.s.Seq); !reflect.DeepEqual(r.Seats, g.s.Seats) || !reflect.DeepEqual(r.Deviations, g.s.Deviations) {
+			t.Errorf("%s: replayed as %+v", c.name, r.Seats)
+		}
+	}
+}
+
+// What is served, taken out or gone meanwhile.
+func TestReplacementHeldBack(t *testing.T) {
+	called := func() *game {
+		g := newGame(t).toOpen(gated(), 2)
+		g.do(Serve{1, 60, Text{}}, Void{Seat: 2, Set: 1, Reason: text("spilt"), Replace: true})
+		return g
+	}
+	again := ServeAgain{2, 1, 1, 60, Text{}}
+	g := called()
+	g.do(Pause{})
+	g.refuse(again, ErrPhase)
+	g.do(Resume{}, Serve{2, 60, Text{}})
+	if _, _, ok := g.s.Seats[1].Front(); ok {
+		t.Error("set 2 overtakes the replacement of set 1")
+	}
+	g.do(again)
+	if set, take, ok := g.s.Seats[1].Front(); !ok || set != 1 || take != 1 {
+		t.Errorf("in front: set %d, take %d, %v", set, take, ok)
+	}
+	g = called()
+	g.do(Void{Seat: 2, Set: 1, Take: 1, Reason: text("spilt again")})
+	g.refuse(again, ErrVoided)
+	g = called()
+	g.do(LeaveSeat{2, text("gone")})
+	g.refuse(again, ErrNotHere)
+	// Without a gate a replacement is in front at once.
+	p := gated()
+	p.Serving.Gate = false
+	g = newGame(t).toOpen(p, 2)
+	g.do(Serve{Round: 1}, Void{Seat: 2, Set: 1, Reason: text("spilt"), Replace: true})
+	if _, take, ok := g.s.Seats[1].Front(); !ok || take != 1 {
+		t.Error("the replacement waits for a gate that is not there")
+	}
+	g.nothing(again)
 }
 
 func TestGateInALaterFlightNamesIt(t *testing.T) {

@@ -66,6 +66,8 @@ func (s *State) Decide(c Command) ([]Event, error) {
 		return one(&Resumed{})
 	case Lock:
 		return s.decideLock(a)
+	case ServeAgain:
+		return s.decideServeAgain(a)
 	case Void:
 		return s.decideVoid(a)
 	case LeaveSeat:
@@ -401,6 +403,40 @@ func (s *State) decideServe(a Serve) ([]Event, error) {
 		return one(served)
 	}
 	return []Event{served, &DeviationNoted{Words: a.Reason, Round: round}}, nil
+}
+
+// decideServeAgain serves a replacement that the gate holds back. One that is
+// served already changes nothing.
+func (s *State) decideServeAgain(a ServeAgain) ([]Event, error) {
+	if err := s.want(PhaseOpen); err != nil {
+		return nil, err
+	}
+	seat := s.seat(a.Seat)
+	if seat == nil || a.Set < 1 || a.Set > len(seat.Sets) || a.Take < 1 || a.Take >= len(seat.Sets[a.Set-1].Takes) {
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrNotFront)
+	}
+	take := &seat.Sets[a.Set-1].Takes[a.Take]
+	switch {
+	case take.Void != nil:
+		return nil, fmt.Errorf("seat %d, set %d: %w", a.Seat, a.Set, ErrVoided)
+	case !take.Waits || take.Answer != nil:
+		return nil, nil
+	case !seat.Taken():
+		return nil, fmt.Errorf("seat %d: %w", a.Seat, ErrNotHere)
+	case !s.InFlight(a.Seat):
+		return nil, fmt.Errorf("seat %d: %w", a.Seat, ErrFlight)
+	case s.Paused:
+		return nil, fmt.Errorf("the table is paused: %w", ErrPhase)
+	}
+	outside, err := s.Plan.Serving.checkTemperature(a.CupC, a.Reason)
+	if err != nil {
+		return nil, err
+	}
+	served := &ReplacementServed{Seat: a.Seat, Set: a.Set, Take: a.Take, CupC: a.CupC}
+	if outside {
+		served.Reason = &a.Reason
+	}
+	return one(served)
 }
 
 // decideEndFlight ends the flight at the table, with the look that a sequential

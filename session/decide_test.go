@@ -92,6 +92,7 @@ func TestEveryActInEveryPhase(t *testing.T) {
 		{"lock", lock, "PPPPPN..PPP"},
 		{"void", is(Void{Seat: 1, Set: 1, Reason: text("spilt")}), "PPPPPN..PPP"},
 		{"void, replace", is(Void{Seat: 2, Set: 1, Reason: text("spilt"), Replace: true}), "PPPPPN..PPP"},
+		{"serve again", is(ServeAgain{Seat: 1, Set: 1, Take: 1, CupC: 60}), "PPPPPNNNPPP"},
 		{"leave", is(LeaveSeat{1, text("ill")}), "PPHP....PPP"},
 		{"pour sheet", is(OpenPourSheet{Pin: "4711"}), "PP........P"},
 		{"pour sheet, wrong PIN", is(OpenPourSheet{Pin: "4712"}), "PP........P"},

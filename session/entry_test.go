@@ -43,7 +43,7 @@ func samples() []Event {
 		&SeatFreed{3}, &SeatMoved{Seat: 3}, &SeatMoved{3, &token}, &ListFrozen{[]int{1, 3}},
 		&Opened{releases()}, &RoundServed{2, 61.5}, &Paused{}, &Resumed{},
 		&Locked{Seat: 1, Set: 2, Take: 1, Pick: 417, Also: 532, Guess: true, PhoneAt: noon, Paper: true},
-		&Voided{1, 2, 1, reason}, &ReplacementCalled{1, 2, 1}, &SeatLeft{1, reason}, &FlightEnded{2}, &Looked{2, 3, true},
+		&Voided{1, 2, 1, reason}, &ReplacementCalled{1, 2, 1}, &ReplacementServed{1, 2, 1, 51.5, &note}, &SeatLeft{1, reason}, &FlightEnded{2}, &Looked{2, 3, true},
 		&SealBroken{reason}, &Amended{1, 2, 1, reason}, &DeviationNoted{reason, 1}, &RoleNamed{RolePourer, text("Ena")}, &Confirmed{"light", true, &note},
 		&PourSheetOpened{}, &PourSheetPrinted{}, &PinRefused{}, &Closed{h},
 		&Revealed{true, []Revealing{{"triangle", 24, 13, 0.028441128095468789, true, Different, 0.04}}},
@@ -60,7 +60,7 @@ func samples() []Event {
 }
 
 func TestEveryKindComesBack(t *testing.T) {
-	if len(kinds) != 45 {
+	if len(kinds) != 46 {
 		t.Errorf("%d kinds are registered; two with one name?", len(kinds))
 	}
 	seen := map[string]bool{}

@@ -36,6 +36,7 @@ func init() {
 		func() Event { return new(Locked) },
 		func() Event { return new(Voided) },
 		func() Event { return new(ReplacementCalled) },
+		func() Event { return new(ReplacementServed) },
 		func() Event { return new(SeatLeft) },
 		func() Event { return new(FlightEnded) },
 		func() Event { return new(Looked) },
@@ -172,6 +173,17 @@ type ReplacementCalled struct {
 	Seat int `json:"seat"`
 	Set  int `json:"set"`
 	Take int `json:"take"`
+}
+
+// ReplacementServed puts a replacement in front of its seat, where the plan's gate
+// made it wait for a cup's measured temperature, CupC in °C. Reason is why it was
+// served unmeasured, CupC 0, or outside the planned temperature.
+type ReplacementServed struct {
+	Seat   int     `json:"seat"`
+	Set    int     `json:"set"`
+	Take   int     `json:"take"`
+	CupC   float64 `json:"cupC,omitempty"`
+	Reason *Text   `json:"reason,omitempty"`
 }
 
 // SeatLeft records that a person left before the end.
@@ -376,6 +388,7 @@ func (*Resumed) Kind() string           { return "resumed" }
 func (*Locked) Kind() string            { return "locked" }
 func (*Voided) Kind() string            { return "voided" }
 func (*ReplacementCalled) Kind() string { return "replacement called" }
+func (*ReplacementServed) Kind() string { return "replacement served" }
 func (*SeatLeft) Kind() string          { return "seat left" }
 func (*FlightEnded) Kind() string       { return "flight ended" }
 func (*Looked) Kind() string            { return "looked" }
@@ -414,6 +427,10 @@ func textsOf(e Event) []*Text {
 		return []*Text{&e.Name}
 	case *Voided:
 		return []*Text{&e.Reason}
+	case *ReplacementServed:
+		if e.Reason != nil {
+			return []*Text{e.Reason}
+		}
 	case *SeatLeft:
 		return []*Text{&e.Reason}
 	case *SealBroken:

@@ -113,6 +113,11 @@ type Take struct {
 	Answer *Answer
 	Void   *Voiding
 	Amend  *Voiding // taken out after the close
+
+	// Waits says of a replacement that a cup's temperature is to be measured
+	// before it is served.
+	Waits bool
+	CupC  float64 // of a replacement, measured when it was served, °C; 0 for none
 }
 
 // Answer is a locked answer.
@@ -208,7 +213,21 @@ func (s *Seat) Front() (set, take int, ok bool) {
 	for _, x := range s.Sets {
 		t := x.Last()
 		if t != nil && t.Void == nil && t.Answer == nil {
+			if t.Waits {
+				return 0, 0, false // later sets wait with it
+			}
 			return x.Number, t.Number, true
+		}
+	}
+	return 0, 0, false
+}
+
+// Awaits is the replacement that the seat waits for: called, and not served
+// before a cup of it is measured. ok is false if there is none.
+func (s *Seat) Awaits() (set, take int, ok bool) {
+	for _, x := range s.Sets {
+		if t := x.Last(); t != nil && t.Void == nil && t.Answer == nil {
+			return x.Number, t.Number, t.Waits
 		}
 	}
 	return 0, 0, false
@@ -340,6 +359,9 @@ func (s *State) AllIn() bool {
 			continue
 		}
 		if _, _, ok := seat.Front(); ok {
+			return false
+		}
+		if _, _, ok := seat.Awaits(); ok {
 			return false
 		}
 	}

@@ -417,6 +417,13 @@ func (s *State) senseless(rec Recorded) string {
 		if !ok || pick != e.Pick || also != e.Also {
 			return fmt.Sprintf("the answer of seat %d names no cup of its tray", e.Seat)
 		}
+	case *ReplacementServed:
+		if say := wants(PhaseOpen); say != "" {
+			return say
+		}
+		if t := s.take(e.Seat, e.Set, e.Take); !t.Waits || t.Void != nil {
+			return fmt.Sprintf("seat %d, set %d was served or taken out before", e.Seat, e.Set)
+		}
 	case *Voided:
 		return wants(PhaseOpen)
 	case *Closed:

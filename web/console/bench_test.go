@@ -203,18 +203,62 @@ func TestServingThroughTheGate(t *testing.T) {
 	}
 	refused("“warm” is not a number", "cup-temperature", "warm")
 	refused("0 °C is not measured in coffee", "cup-temperature", "0")
+	refused("−3 °C is no temperature of a cup of coffee", "cup-temperature", "-3", "serve-reason", "no time")
 	refused("76.5 °C scalds", "cup-temperature", "76,5", "serve-reason", "no time")
 	b.wants(refused("51.5 °C is outside 55 to 65 °C", "cup-temperature", "51,5"), "Why is it served all the same?")
 	refused("Give the reason in 1 to 200 characters.", "cup-temperature", "51", "serve-reason", strings.Repeat("x", 201))
 	b.press("serve", "board", "round", "1", "cup-temperature", "51,5", "serve-reason", "the heater failed")
 	b.wants(b.page("board"), "Set 1 was served at 51.5 °C, outside 55 to 65 °C: the heater failed.")
-	b.wants(b.page("trail"), "Set 1 served, a cup at 51.5 °C.", "Not as planned: set 1 was served outside the serving temperature: the heater failed.")
+	b.wants(b.page("trail"), "Set 1 served, a cup at 51.5 °C.", "Not as planned: set 1 was served at 51.5 °C, outside 55 to 65 °C: the heater failed.")
 	for _, n := range upTo(3) {
 		b.lock(n, 1, 0, 0)
 	}
 	b.press("serve", "board", "round", "2", "cup-temperature", "61")
 	if n := len(b.room.State().Deviations); n != 1 {
 		t.Errorf("%d deviations", n)
+	}
+}
+
+// What could not be measured is not called outside the temperature.
+func TestServingUnmeasured(t *testing.T) {
+	b := frozen(t, benchPlan(6), 3)
+	b.press("open", "board")
+	b.press("serve", "board", "round", "1", "serve-reason", "the thermometer broke")
+	b.wants(b.page("trail"), "Set 1 served.", "Not as planned: set 1 was served and no cup’s temperature was measured: the thermometer broke.")
+	if body := b.page("trail"); strings.Contains(body, "outside") {
+		t.Error("what was not measured is said to be outside")
+	}
+}
+
+// A replacement is served once a cup of it is measured, as its set was.
+func TestReplacementThroughTheGate(t *testing.T) {
+	b := frozen(t, benchPlan(6), 3)
+	b.press("open", "board")
+	b.press("serve", "board", "round", "1", "cup-temperature", "60")
+	b.press("void", "board", "seat", "2", "set", "1", "take", "0", "reason", "spilled", "replace", "1")
+	body := b.page("board")
+	b.wants(body, `action="/s/`+string(b.room.State().ID)+`/serve/again"`, "Temperature of one cup of it, °C", "Serve it to seat 2")
+	seq := b.seq()
+	refused := func(words string, pairs ...string) {
+		t.Helper()
+		status, body, _ := b.post("serve/again", append([]string{"seat", "2", "set", "1", "take", "1"}, pairs...)...)
+		if status != http.StatusUnprocessableEntity || b.seq() != seq {
+			t.Errorf("%v: status %d, %d entries more", pairs, status, b.seq()-seq)
+		}
+		b.wants(body, "Seat 2, set 1, poured again was not served.", words)
+		for i := 0; i < len(pairs); i += 2 {
+			b.wants(body, `value="`+pairs[i+1]+`"`)
+		}
+	}
+	refused("Measure one cup of the set")
+	refused("“warm” is not a number", "cup-temperature-2-1", "warm")
+	refused("51.5 °C is outside 55 to 65 °C", "cup-temperature-2-1", "51,5")
+	refused("80 °C scalds", "cup-temperature-2-1", "80", "serve-reason-2-1", "no time")
+	b.press("serve/again", "board", "seat", "2", "set", "1", "take", "1", "cup-temperature-2-1", "51,5", "serve-reason-2-1", "the kettle was slow")
+	b.wants(b.page("trail"), "Seat 2, set 1, poured again served, a cup at 51.5 °C, outside the serving temperature: the kettle was slow.")
+	b.wants(b.page("board"), "Seat 2, set 1, poured again, was served at 51.5 °C, outside 55 to 65 °C: the kettle was slow.")
+	if _, take, ok := b.room.State().Seats[1].Front(); !ok || take != 1 {
+		t.Error("the replacement is not in front of its seat")
 	}
 }
 

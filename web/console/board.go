@@ -140,10 +140,23 @@ type boardTray struct {
 
 // boardAgain is a replacement that has been called and is not answered yet.
 type boardAgain struct {
-	Session         session.ID
-	Seat, Set, Take int
-	At              time.Time
+	calledTray
+	Session session.ID
+	ByHand  bool // the seat answers on paper
+	Waits   bool // a cup's temperature is to be measured before it is served
+	Window  string
+	Form    *form
 }
+
+// CupField and ReasonField are where its temperature and a reason are typed.
+func (a boardAgain) CupField() string { return againField(cupField, a.Seat, a.Set) }
+
+func (a boardAgain) ReasonField() string { return againField(reasonField, a.Seat, a.Set) }
+
+func againField(field string, seat, set int) string { return fmt.Sprintf("%s-%d-%d", field, seat, set) }
+
+// windowWords are the planned serving temperature.
+func windowWords(s session.Serving) string { return num(s.LowC) + " to " + num(s.HighC) + " °C" }
 
 func voidField(seat, set, take int) string { return fmt.Sprintf("void-%d-%d-%d", seat, set, take) }
 
@@ -217,7 +230,7 @@ func boardOf(s *session.State, sign func(seat int) taster.Sign, chosen int, f *f
 	if chosen > 0 {
 		v.choose(s, &s.Seats[chosen-1], tiles, callReason(sign(chosen)), f)
 	}
-	v.Again, v.Paper, v.Noted = againOf(s), ballotsDue(s), deviationsOf(s, f)
+	v.Again, v.Paper, v.Noted = againOf(s, f), ballotsDue(s), deviationsOf(s, f)
 	v.Lately = lately(s, 6)
 	return v
 }
@@ -257,7 +270,9 @@ func (v *boardView) count(s *session.State, seat *session.Seat) {
 		return
 	}
 	v.Of++
-	if _, _, out := seat.Front(); !out && len(s.Rounds) > 0 {
+	_, _, out := seat.Front()
+	_, _, awaits := seat.Awaits()
+	if !out && !awaits && len(s.Rounds) > 0 {
 		v.Locked++
 	}
 }

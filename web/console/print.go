@@ -39,6 +39,8 @@ type sheetPage struct {
 	Back   string       // where the screen goes on
 	What   string       // title on the screen
 	How    string       // how to print and cut
+	One    bool         // one tray alone
+	Again  bool         // it is a replacement
 	File   template.URL // address of the same as a PDF, without the size of paper
 	Stock  *stockChoice // for labels
 	Sheets any
@@ -133,6 +135,11 @@ type printView struct {
 type calledTray struct {
 	Seat, Set, Take int
 	At              time.Time
+}
+
+// Query names the tray in the addresses of what is printed for it.
+func (t calledTray) Query() template.URL {
+	return template.URL(fmt.Sprintf("seat=%d&set=%d&take=%d", t.Seat, t.Set, t.Take))
 }
 
 func (c *Console) printOverview(w http.ResponseWriter, r *http.Request) error {
@@ -305,8 +312,8 @@ func sendFile(w http.ResponseWriter, s *session.State, what string, b []byte, er
 	return err
 }
 
-// askedTray reads which tray's labels are wanted. A replacement has labels once
-// it is called, and not before: nobody is to know its codes.
+// askedTray reads which tray is to be printed for. A replacement has labels, a card
+// and a ballot once it is called, and not before: nobody is to know its codes.
 func askedTray(s *session.State, r *http.Request) (paper.Tray, error) {
 	var n [3]int
 	for i, name := range []string{"seat", "set", "take"} {
@@ -317,7 +324,7 @@ func askedTray(s *session.State, r *http.Request) (paper.Tray, error) {
 		var err error
 		if n[i], err = strconv.Atoi(typed); err != nil {
 			return paper.Tray{}, problem{
-				http.StatusBadRequest, "The address does not say which tray's labels are wanted.",
+				http.StatusBadRequest, "The address does not say which tray is to be printed for.",
 				"Choose the tray on the print page.",
 			}
 		}
@@ -327,7 +334,7 @@ func askedTray(s *session.State, r *http.Request) (paper.Tray, error) {
 	for _, listed := range s.Listed() {
 		known = known || listed == seat
 	}
-	// Labels of a flight that follows can be printed ahead.
+	// What a flight that follows needs can be printed ahead.
 	known = known || seat >= 1 && seat <= len(s.Seats) && flightOf(s.Plan, seat) > s.Flight && !over(s)
 	if take > 0 {
 		known = false
@@ -337,18 +344,30 @@ func askedTray(s *session.State, r *http.Request) (paper.Tray, error) {
 	}
 	if !known || s.Codes(seat, set, take) == nil {
 		return paper.Tray{}, problem{
-			http.StatusNotFound, fmt.Sprintf("Seat %d has no such tray of set %d to print labels for.", seat, set),
+			http.StatusNotFound, fmt.Sprintf("Seat %d has no such tray of set %d to print for.", seat, set),
 			"Look at the print page: it lists the replacements called.",
 		}
 	}
 	return paper.NewTray(s, seat, set, take), nil
 }
 
-// traysAsked are the trays of the seats that an address wants.
+// traysAsked are the trays that an address wants: the one that it names, or all of
+// the seats.
 func (c *Console) traysAsked(r *http.Request) (*session.State, sheetPage, []paper.Tray, error) {
 	s, err := c.printable(r)
 	if err != nil {
 		return nil, sheetPage{}, nil, err
+	}
+	if r.URL.Query().Has("set") {
+		t, err := askedTray(s, r)
+		if err != nil {
+			return nil, sheetPage{}, nil, err
+		}
+		p := newSheetPage(s)
+		p.File = fileAddress(r)
+		p.What = fmt.Sprintf(" of seat %d, %s", t.Seat, trayWords(t.Set, t.Take))
+		p.One, p.Again = true, t.Again()
+		return s, p, []paper.Tray{t}, nil
 	}
 	seats, what, err := printedFor(s, r)
 	if err != nil {
@@ -357,7 +376,7 @@ func (c *Console) traysAsked(r *http.Request) (*session.State, sheetPage, []pape
 	p := newSheetPage(s)
 	p.File = fileAddress(r)
 	p.What = what
-	return s, p, paper.Trays(s, seats), nil
+	return s, p, paper.TraysNow(s, seats), nil
 }
 
 func (c *Console) printTrays(w http.ResponseWriter, r *http.Request) error {
@@ -365,8 +384,15 @@ func (c *Console) printTrays(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p.What = counted(len(trays), "tray card") + p.What
+	if p.One {
+		p.What = "Tray card" + p.What
+	} else {
+		p.What = counted(len(trays), "tray card") + p.What
+	}
 	p.How = "A4, six a page, to cut along the dashes. The runner sets the cups onto the card, each on its code, and carries the tray to its seat."
+	if p.Again {
+		p.How += " Take the old tray away first, card and all."
+	}
 	p.Sheets = paper.TrayPages(trays)
 	return c.render(w, "print-trays.html", Page{Title: "Tray cards", Body: p})
 }
@@ -388,7 +414,7 @@ func (c *Console) ballotsAsked(r *http.Request) (*session.State, sheetPage, []pa
 		return nil, p, nil, err
 	}
 	typed := r.URL.Query().Get("seat")
-	if typed != "" {
+	if typed != "" && !p.One {
 		trays = slices.DeleteFunc(trays, func(t paper.Tray) bool { return typed != strconv.Itoa(t.Seat) })
 		if len(trays) == 0 {
 			return nil, p, nil, problem{
@@ -407,8 +433,15 @@ func (c *Console) printBallots(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p.What = counted(len(ballots), "paper ballot") + p.What
+	if p.One {
+		p.What = "Paper ballot" + p.What
+	} else {
+		p.What = counted(len(ballots), "paper ballot") + p.What
+	}
 	p.How = "A4, one a set. Give each with its tray, take it back before the next set, and type it in on the board."
+	if p.Again {
+		p.How += " The ballot of the tray that was taken out has other codes: take it back, and keep it with the report."
+	}
 	p.Sheets = ballots
 	return c.render(w, "print-ballots.html", Page{Title: "Paper ballots", Body: p})
 }

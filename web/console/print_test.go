@@ -172,7 +172,26 @@ func TestReplacementHasLabelsOnceItIsCalled(t *testing.T) {
 			t.Errorf("%s, which was not called: status %d", q, r.status)
 		}
 	}
-	d.says(d.page("/s/"+string(id)+"/print"), "labels?seat=2&set=1&take=1")
+	d.says(d.page("/s/"+string(id)+"/print"), "labels?seat=2&set=1&take=1", "trays?seat=2&set=1&take=1", "ballots?seat=2&set=1&take=1")
+	// Its tray card and its ballot have its codes, alone and among all.
+	old := fmt.Sprint(d.room(id).State().Codes(2, 1, 0)[0])
+	for _, what := range []string{"trays", "ballots"} {
+		page := "/s/" + string(id) + "/print/" + what
+		if got := codesOf(anyCode, d.page(page+"?seat=2&set=1&take=1")); !slices.Equal(got, want) {
+			t.Errorf("%s of the replacement hold %v, want %v", what, got, want)
+		}
+		if got := codesOf(anyCode, d.page(page)); !slices.Contains(got, want[0]) || slices.Contains(got, old) {
+			t.Errorf("all %s: the tray that was taken out is printed, not its replacement", what)
+		}
+		d.says(d.page(page+"?seat=2&set=1&take=1"), page+".pdf?seat=2&set=1&take=1&paper=a4", "set 1, again")
+		for _, q := range []string{"?seat=3&set=1&take=1", "?seat=2&set=2&take=1"} {
+			for _, file := range []string{"", ".pdf"} {
+				if r := d.get(page + file + q); r.status != http.StatusNotFound {
+					t.Errorf("%s%s%s, which was not called: status %d", what, file, q, r.status)
+				}
+			}
+		}
+	}
 	if got := codesOf(labelCode, d.page(at)); slices.Contains(got, want[0]) {
 		t.Error("the labels of all seats hold a replacement's code")
 	}

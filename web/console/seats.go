@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"oddcup/session"
 	"oddcup/web/taster"
@@ -58,7 +59,8 @@ func tallyOf(counts map[seatState]int) []boardCount {
 func tileOf(s *session.State, seat *session.Seat, sign taster.Sign) boardTile {
 	t := boardTile{Session: s.ID, Number: seat.Number, Done: seat.Answered(), Sets: len(seat.Sets)}
 	set, take, front := seat.Front()
-	t.Out = front && seat.Taken()
+	_, _, awaits := seat.Awaits()
+	t.Out = (front || awaits) && seat.Taken()
 	switch {
 	case seat.Person == "" || s.Frozen && !seat.Listed:
 		t.State = seatEmpty
@@ -68,7 +70,11 @@ func tileOf(s *session.State, seat *session.Seat, sign taster.Sign) boardTile {
 		t.State, t.Note = seatCalling, callWords(sign.Calling)
 	case seat.Claiming:
 		t.State, t.Note = seatMoving, waitsFor(seat)
-	case !front && len(s.Rounds) > 0:
+	case awaits && seat.ByHand():
+		t.State, t.Note, t.At = seatPaper, "poured again, called", calledAt(seat)
+	case awaits && sign.InTouch:
+		t.State, t.Note, t.At = seatHere, "poured again, called", calledAt(seat)
+	case !front && !awaits && len(s.Rounds) > 0:
 		t.through(seat, sign)
 	case seat.ByHand() && front:
 		t.State, t.Note, t.At = seatPaper, "since", seat.Sets[set-1].Last().At
@@ -91,6 +97,12 @@ func tileOf(s *session.State, seat *session.Seat, sign taster.Sign) boardTile {
 	}
 	t.Mark, t.Word = seatStates[t.State].mark, seatStates[t.State].word
 	return t
+}
+
+// calledAt is when the replacement was called that a seat waits for.
+func calledAt(seat *session.Seat) time.Time {
+	set, take, _ := seat.Awaits()
+	return seat.Sets[set-1].Takes[take].At
 }
 
 // through is a seat with nothing in front: its newest set is in, or taken out.
@@ -258,6 +270,8 @@ func seatPanel(s *session.State, seat *session.Seat, reason string, f *form) boa
 				}
 			case set.Number == front && take.Number == frontTake:
 				t.Says, t.Open, t.Front, t.Ballot = "in front of the seat", true, true, seat.Taken()
+			case take.Waits:
+				t.Says, t.Open = "poured again, to be measured before it is served", true
 			default:
 				t.Says, t.Open = "waits its turn", true
 			}
@@ -287,7 +301,7 @@ func againOrWhy(s *session.State, t boardTray) (again bool, why string) {
 }
 
 // againOf are the replacements on their way.
-func againOf(s *session.State) []boardAgain {
+func againOf(s *session.State, f *form) []boardAgain {
 	var all []boardAgain
 	if s.Phase != session.PhaseOpen {
 		return nil
@@ -295,7 +309,10 @@ func againOf(s *session.State) []boardAgain {
 	for _, seat := range flightSeats(s) {
 		for _, set := range seat.Sets {
 			if last := set.Last(); last != nil && last.Number > 0 && last.Answer == nil && last.Void == nil && seat.Taken() {
-				all = append(all, boardAgain{s.ID, seat.Number, set.Number, last.Number, last.At})
+				all = append(all, boardAgain{
+					calledTray: calledTray{seat.Number, set.Number, last.Number, last.At},
+					Session:    s.ID, ByHand: seat.ByHand(), Waits: last.Waits, Window: windowWords(s.Plan.Serving), Form: f,
+				})
 			}
 		}
 	}
@@ -321,7 +338,7 @@ func nextOf(s *session.State, tiles []boardTile) boardNext {
 		n.Rule = "" // of the look before; the next one is at hand
 	}
 	n.Words = fmt.Sprintf("Serve set %d", round+1)
-	n.Gate, n.Window = s.Plan.Serving.Gate, num(s.Plan.Serving.LowC)+" to "+num(s.Plan.Serving.HighC)+" °C"
+	n.Gate, n.Window = s.Plan.Serving.Gate, windowWords(s.Plan.Serving)
 	switch {
 	case !s.Tasting:
 	case s.Paused:

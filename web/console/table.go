@@ -35,6 +35,7 @@ func (c *Console) tableRoutes(r chi.Router) {
 
 	r.Get("/s/{id}/board", c.page(c.showBoard))
 	r.Post("/s/{id}/serve", c.page(c.serveSet))
+	r.Post("/s/{id}/serve/again", c.page(c.serveAgain))
 	r.Post("/s/{id}/pause", c.page(c.press("board", func(*http.Request) (session.Act, error) { return session.Pause{}, nil })))
 	r.Post("/s/{id}/resume", c.page(c.press("board", func(*http.Request) (session.Act, error) { return session.Resume{}, nil })))
 	r.Post("/s/{id}/void", c.page(c.voidSet))
@@ -185,40 +186,96 @@ func (c *Console) serveSet(w http.ResponseWriter, r *http.Request) error {
 	if act.Round, err = number(r, "round"); err != nil {
 		return err
 	}
-	if typed := f.text(cupField); typed != "" {
-		act.CupC = f.number(cupField, "cup temperature")
-		if act.CupC == 0 {
-			f.bad(cupField, "cup temperature: 0 °C is not measured in coffee; leave the field empty where nothing was measured")
-		}
+	at := servingFields{cupField, reasonField}
+	if act.CupC, act.Reason, err = c.readServing(f, at); err != nil {
+		return err
 	}
-	if reason := f.text(reasonField); reason != "" {
-		if act.Reason, err = c.words(reason); err != nil {
+	if !f.Bad() {
+		_, err = c.do(r.Context(), room, act)
+		if err = at.refuse(f, room.State().Plan.Serving, act.CupC, err); err != nil {
 			return err
 		}
 	}
 	if !f.Bad() {
-		_, err = c.do(r.Context(), room, act)
-		serving := room.State().Plan.Serving
-		window := num(serving.LowC) + " to " + num(serving.HighC) + " °C"
-		switch {
-		case errors.Is(err, session.ErrNoTemperature):
-			f.bad(cupField, "measure one cup of the set, and type what the thermometer shows; cups are served at "+window)
-			f.bad(reasonField, "or, where it can’t be measured, say why; it goes on the report")
-		case errors.Is(err, session.ErrOutsideWindow):
-			f.bad(cupField, num(act.CupC)+" °C is outside "+window+": wait, or brew anew")
-			f.bad(reasonField, "give the reason why it is served all the same; it goes on the report")
-		case errors.Is(err, session.ErrScald):
-			f.bad(cupField, num(act.CupC)+" °C scalds, and is not served, whatever the reason: let the cups cool to "+window)
-		case errors.Is(err, session.ErrWords):
-			f.bad(reasonField, "give the reason in 1 to 200 characters")
-		case err != nil:
-			return err
-		default:
-			return seeOther(w, r, sessionPath(room.State(), "board"))
-		}
+		return seeOther(w, r, sessionPath(room.State(), "board"))
 	}
 	f.Refused = fmt.Sprintf("Set %d was not served.", act.Round)
 	return c.boardPage(w, room.State(), 0, http.StatusUnprocessableEntity, f)
+}
+
+// serveAgain serves a replacement that waits for a cup's temperature.
+func (c *Console) serveAgain(w http.ResponseWriter, r *http.Request) error {
+	room, err := c.room(r)
+	if err != nil {
+		return err
+	}
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	var act session.ServeAgain
+	for _, x := range []struct {
+		name string
+		to   *int
+	}{{"seat", &act.Seat}, {"set", &act.Set}, {"take", &act.Take}} {
+		if *x.to, err = number(r, x.name); err != nil {
+			return err
+		}
+	}
+	at := servingFields{againField(cupField, act.Seat, act.Set), againField(reasonField, act.Seat, act.Set)}
+	if act.CupC, act.Reason, err = c.readServing(f, at); err != nil {
+		return err
+	}
+	if !f.Bad() {
+		_, err = c.do(r.Context(), room, act)
+		if err = at.refuse(f, room.State().Plan.Serving, act.CupC, err); err != nil {
+			return err
+		}
+	}
+	if !f.Bad() {
+		return seeOther(w, r, sessionPath(room.State(), "board"))
+	}
+	f.Refused = fmt.Sprintf("Seat %d, %s was not served.", act.Seat, trayWords(act.Set, act.Take))
+	return c.boardPage(w, room.State(), 0, http.StatusUnprocessableEntity, f)
+}
+
+// servingFields are where a cup's temperature, and a reason to serve all the
+// same, are typed.
+type servingFields struct{ cup, reason string }
+
+func (c *Console) readServing(f *form, at servingFields) (cupC float64, reason session.Text, err error) {
+	if typed := f.text(at.cup); typed != "" {
+		cupC = f.number(at.cup, "cup temperature")
+		if cupC == 0 {
+			f.bad(at.cup, "cup temperature: 0 °C is not measured in coffee; leave the field empty where nothing was measured")
+		}
+	}
+	if typed := f.text(at.reason); typed != "" {
+		reason, err = c.words(typed)
+	}
+	return cupC, reason, err
+}
+
+// refuse says at its field what the gate refuses; any other error it gives back.
+func (at servingFields) refuse(f *form, s session.Serving, cupC float64, err error) error {
+	window := windowWords(s)
+	switch {
+	case errors.Is(err, session.ErrNoTemperature) && cupC < 0:
+		f.bad(at.cup, num(cupC)+" °C is no temperature of a cup of coffee: look at the thermometer again; cups are served at "+window)
+	case errors.Is(err, session.ErrNoTemperature):
+		f.bad(at.cup, "measure one cup of the set, and type what the thermometer shows; cups are served at "+window)
+		f.bad(at.reason, "or, where it can’t be measured, say why; it goes on the report")
+	case errors.Is(err, session.ErrOutsideWindow):
+		f.bad(at.cup, num(cupC)+" °C is outside "+window+": wait, or brew anew")
+		f.bad(at.reason, "give the reason why it is served all the same; it goes on the report")
+	case errors.Is(err, session.ErrScald):
+		f.bad(at.cup, num(cupC)+" °C scalds, and is not served, whatever the reason: let the cups cool to "+window)
+	case errors.Is(err, session.ErrWords):
+		f.bad(at.reason, "give the reason in 1 to 200 characters")
+	default:
+		return err
+	}
+	return nil
 }
 
 // leaveSeat records that a person has left. Why is not asked: it may be a matter

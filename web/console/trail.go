@@ -106,10 +106,25 @@ func nextPage(s *session.State) navItem {
 }
 
 func trailLineOf(s *session.State, step session.Step) trailLine {
-	return trailLine{
+	line := trailLine{
 		Seq: step.Seq, At: step.At, Who: string(step.Actor),
 		What: eventWords(step.Event, s.Plan, s.Phase == session.PhaseRevealed),
 	}
+	if e, ok := step.Event.(*session.DeviationNoted); ok && e.Round > 0 {
+		line.What = servingWords(s, step.At, e)
+	}
+	return line
+}
+
+// servingWords say how a set was served that was not served as planned: outside
+// the temperature, or with none measured.
+func servingWords(s *session.State, at time.Time, e *session.DeviationNoted) string {
+	for _, d := range s.Deviations {
+		if d.About != "" && d.At.Equal(at) && d.Words.Digest == e.Words.Digest {
+			return "Not as planned: " + d.About + ": " + ended(typedWords(d.Words))
+		}
+	}
+	return eventWords(e, s.Plan, false)
 }
 
 // eventWords says what happened. Before the reveal it names neither what was
@@ -160,6 +175,18 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 		return fmt.Sprintf("Seat %d, %s taken out: %s.", e.Seat, trayWords(e.Set, e.Take), typedWords(e.Reason))
 	case *session.ReplacementCalled:
 		return fmt.Sprintf("Seat %d, set %d called to be poured again.", e.Seat, e.Set)
+	case *session.ReplacementServed:
+		say := fmt.Sprintf("Seat %d, %s served", e.Seat, trayWords(e.Set, e.Take))
+		if e.CupC > 0 {
+			say += fmt.Sprintf(", a cup at %s °C", num(e.CupC))
+		}
+		switch {
+		case e.Reason == nil:
+			return say + "."
+		case e.CupC > 0:
+			return say + ", outside the serving temperature: " + ended(typedWords(*e.Reason))
+		}
+		return say + ", and no cup’s temperature was measured: " + ended(typedWords(*e.Reason))
 	case *session.SeatLeft:
 		return fmt.Sprintf("Seat %d left.", e.Seat)
 	case *session.FlightEnded:
@@ -179,7 +206,7 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 		return fmt.Sprintf("After the close, seat %d, %s taken out: %s The registered result stands.", e.Seat, trayWords(e.Set, e.Take), ended(typedWords(e.Reason)))
 	case *session.DeviationNoted:
 		if e.Round > 0 {
-			return fmt.Sprintf("Not as planned: set %d was served outside the serving temperature: ", e.Round) + ended(typedWords(e.Words))
+			return fmt.Sprintf("Not as planned: serving of set %d: ", e.Round) + ended(typedWords(e.Words))
 		}
 		return "Not as planned: " + ended(typedWords(e.Words))
 	case *session.RoleNamed:

@@ -99,12 +99,24 @@ func NewTray(s *session.State, seat, set, take int) Tray {
 	return t
 }
 
-// Trays are all trays of seats, set by set in seat order.
+// Trays are all trays of seats as planned, set by set in seat order.
 func Trays(s *session.State, seats []int) []Tray {
+	return traysOf(s, seats, func(int, int) int { return 0 })
+}
+
+// TraysNow are the trays of seats as they stand now: where a replacement was
+// called, it is in the place of the tray that was taken out.
+func TraysNow(s *session.State, seats []int) []Tray {
+	return traysOf(s, seats, func(seat, set int) int {
+		return max(0, len(s.Seats[seat-1].Sets[set-1].Takes)-1)
+	})
+}
+
+func traysOf(s *session.State, seats []int, take func(seat, set int) int) []Tray {
 	var all []Tray
 	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
 		for _, seat := range seats {
-			all = append(all, NewTray(s, seat, set, 0))
+			all = append(all, NewTray(s, seat, set, take(seat, set)))
 		}
 	}
 	return all
