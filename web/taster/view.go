@@ -157,6 +157,10 @@ func (v *viewOut) atTable(s *session.State, seat *session.Seat) {
 		}
 		return
 	}
+	if _, _, ok := seat.Awaits(); ok && s.InFlight(seat.Number) {
+		v.Step, v.Say = stepWait, "Your tray is poured again. The host is bringing it."
+		return
+	}
 	if !s.InFlight(seat.Number) {
 		v.Step, v.Say = stepDone, "Your flight has ended. The others follow; nothing more is asked of you for this seat."
 		return
