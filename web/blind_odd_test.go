@@ -29,6 +29,11 @@ func (r *recorder) oddAddresses(side string) []string {
 	} {
 		all = append(all, at+"/print/labels?"+query, at+"/print/labels.pdf?"+query)
 	}
+	for _, query := range []string{"seat=1&set=1&take=1", "seat=2&set=1&take=1", "seat=2&set=2&take=1"} {
+		for _, what := range []string{"trays", "ballots"} {
+			all = append(all, at+"/print/"+what+"?"+query)
+		}
+	}
 	all = append(all, at+"/print/labels?on=letter-30&from=4", at+"/print/labels.pdf?on=roll-57", at+"/print/labels.pdf?on=none",
 		at+"/print/trays.pdf?paper=letter", at+"/report.pdf?paper=letter", at+"/print/ballots.pdf?seat=2")
 	all = append(all, at+"/seats/2/ballot", at+"/seats/4/ballot", at+"/seats/9/ballot", at+"/amend?seat=1&set=1&take=0", at+"/amend?seat=9")

@@ -126,6 +126,10 @@ func (r *recorder) play() {
 	r.look("first set served")
 	r.post(s+"/void", url.Values{"seat": {"2"}, "set": {"1"}, "take": {"0"}, "reason": {"spilled"}, "replace": {"1"}})
 	r.look("replacement called")
+	again := url.Values{"seat": {"2"}, "set": {"1"}, "take": {"1"}, "cup-temperature-2-1": {"80"}}
+	r.post(s+"/serve/again", again) // where the plan has no gate it is served already
+	again.Set("cup-temperature-2-1", "60")
+	r.post(s+"/serve/again", again)
 	r.lock(2, 1, 1)
 	r.lock(3, 1, 0)
 	r.lock(4, 1, 0)
