@@ -93,10 +93,15 @@ func (t SeriesTerms) check() error {
 	return checkLines(t.P0, t.P1, t.Alpha, t.Beta, m.Chance())
 }
 
+// closestLines is how near P1 may come to P0 (own choice).
+const closestLines = 0.02
+
 func checkLines(p0, p1, alpha, beta, chance float64) error {
 	switch {
 	case !within(p0, chance, 0.999) || !within(p1, chance, 0.999) || p0 >= p1:
 		return fmt.Errorf("P0 %v and P1 %v: they rise, from guessing (%s) to 0.999: %w", p0, p1, num(chance), ErrTerms)
+	case p1-p0 < closestLines:
+		return fmt.Errorf("P0 %v and P1 %v: they rise by %v at least; closer lines would take thousands of sets of one person: %w", p0, p1, closestLines, ErrTerms)
 	case !within(alpha, 0.0001, 0.4) || !within(beta, 0.0001, 0.4):
 		return fmt.Errorf("α %v and β %v: each lies between 0.0001 and 0.4: %w", alpha, beta, ErrTerms)
 	}

@@ -33,6 +33,7 @@ func TestSeries(t *testing.T) {
 		"a label of a formula":  {func(s *SeriesTerms) { s.Label = "@x" }, ErrWords},
 		"P0 below guessing":     {func(s *SeriesTerms) { s.P0 = 0.3 }, ErrTerms},
 		"P0 above P1":           {func(s *SeriesTerms) { s.P0 = 0.8 }, ErrTerms},
+		"P0 close to P1":        {func(s *SeriesTerms) { s.P0 = s.P1 - 0.019 }, ErrTerms},
 		"P1 of all":             {func(s *SeriesTerms) { s.P1 = 1 }, ErrTerms},
 		"no α":                  {func(s *SeriesTerms) { s.Alpha = 0 }, ErrTerms},
 		"β of no number":        {func(s *SeriesTerms) { s.Beta = math.NaN() }, ErrTerms},

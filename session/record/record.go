@@ -427,6 +427,9 @@ type JudgeTest struct {
 // decides. Attempt counts blocks or paths, and ByLuck is the probability that mere
 // guessing would have reached the rule in at least one of so many.
 //
+// Denied is how many decisions in a row, up to the newest, said that the rule does
+// not hold: ByLuck does not cover the attempts before them.
+//
 // Whole is false while nothing decides; then Right of Of is what there is so far.
 type Basis struct {
 	Person    session.PersonID
@@ -436,6 +439,7 @@ type Basis struct {
 	Right, Of int
 	Attempt   int
 	ByLuck    float64
+	Denied    int
 	From, To  time.Time // of the sets; zero without any
 	Say       string
 }

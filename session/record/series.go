@@ -133,13 +133,8 @@ func (b *Book) Evaluate(person session.PersonID, rule session.Rule) Basis {
 		return out
 	}
 	out.Person = who.ID
-	var since time.Time
-	for _, q := range b.lab.Latest() {
-		named, ok := b.lab.Rule(q.Rule)
-		if q.Person == who.ID && ok && named.Name == rule.Name {
-			since = q.DecidedAt
-		}
-	}
+	since, denied := b.decided(who.ID, rule)
+	out.Denied = denied
 	terms := session.SeriesTerms{Method: rule.Method, Kind: rule.Kind, Label: rule.Label}
 	sets := b.lab.Sets(session.Series{Person: who.ID, SeriesTerms: terms, Begun: since}, b.sheets[who.ID].sessions)
 	m, _ := session.MethodByKey(rule.Method)
@@ -148,9 +143,8 @@ func (b *Book) Evaluate(person session.PersonID, rule session.Rule) Basis {
 		out.takeMark(rule, sets)
 		luck = stats.UpperTail(rule.Trials, rule.Mark, m.Chance())
 	} else {
-		plan := stats.Sequential{P0: rule.Lines.P0, P1: rule.Lines.P1, Alpha: rule.Lines.Alpha, Beta: rule.Lines.Beta, Every: 1}
-		out.takeLines(plan, sets)
-		luck = plan.Outcome(m.Chance()).Different
+		out.takeLines(rulePlan(*rule.Lines), sets)
+		luck = Ends(*rule.Lines, m.Chance()).Different
 	}
 	none := 1.0
 	for range out.Attempt {
@@ -159,6 +153,25 @@ func (b *Book) Evaluate(person session.PersonID, rule session.Rule) Basis {
 	out.ByLuck = 1 - none
 	out.Say = out.words(rule, since)
 	return out
+}
+
+// decided is when the newest decision on a person by a rule was made, and how many
+// there were since it was last found to hold.
+func (b *Book) decided(person session.PersonID, rule session.Rule) (since time.Time, denied int) {
+	for _, h := range b.held(person) { // the newest first
+		named, ok := b.lab.Rule(h.Rule)
+		if !ok || named.Name != rule.Name {
+			continue
+		}
+		if since.IsZero() {
+			since = h.DecidedAt
+		}
+		if h.Qualification.Held {
+			break
+		}
+		denied++
+	}
+	return since, denied
 }
 
 // take makes sets those that decide.
@@ -232,5 +245,9 @@ func (b Basis) words(rule session.Rule, since time.Time) string {
 	if b.Attempt == 1 {
 		within = unit
 	}
-	return say + fmt.Sprintf(", %s %d%s. Guessing alone reaches it within %d %s in %s cases.", unit, b.Attempt, from, b.Attempt, within, ofHundred(b.ByLuck))
+	say += fmt.Sprintf(", %s %d%s. Guessing alone reaches it within %d %s in %s cases.", unit, b.Attempt, from, b.Attempt, within, ofHundred(b.ByLuck))
+	if b.Denied > 0 {
+		say += fmt.Sprintf(" It was decided %s before that it does not hold: each decision begins the count of %ss anew, and who is tried often enough reaches any mark.", often(b.Denied), unit)
+	}
+	return say
 }

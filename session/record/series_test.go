@@ -231,6 +231,17 @@ func TestEvaluateLines(t *testing.T) {
 	if err := l.try(b.Act()); err != nil {
 		t.Error(err)
 	}
+	add(4, true) // answered before the decision: they belong to no later path
+	if b := evaluate(); b.Of != 0 || b.Denied != 1 {
+		t.Errorf("%+v", b)
+	}
+	for range 4 {
+		s.set(1, 0, len(s.Sets)+1, true)
+		s.Sets[len(s.Sets)-1].At = l.now.Add(time.Hour)
+	}
+	if b := evaluate(); !b.Reached || b.Attempt != 1 || b.Denied != 1 || !strings.Contains(b.Say, "decided once before that it does not hold") {
+		t.Errorf("%+v", b)
+	}
 	held := b.Act()
 	held.Held = true
 	if err := l.try(held); !errors.Is(err, session.ErrMark) {

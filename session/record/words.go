@@ -67,6 +67,16 @@ func inWords(n int) string {
 	return strconv.Itoa(n)
 }
 
+func often(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return inWords(n) + " times"
+}
+
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // list joins words: "a", "a and b", "a, b and c".

@@ -80,7 +80,7 @@ func New(c Config) *Console {
 
 // Handler gives all routes of the host's listener, behind its guard.
 func (c *Console) Handler(names guard.Names) http.Handler {
-	return guard.Handler(names, c.refuse, c.Routes())
+	return guard.Handler(names, c.refuse, c.Routes(), guard.Wider{Path: papersPath, Bytes: mostPaperBody})
 }
 
 // Routes gives the bare routes; tests walk them.

@@ -29,7 +29,8 @@ type judgeView struct {
 	Drift   *driftView
 	Rules   []ruleView
 	List    []testOfJudge
-	More    int // tests that are not listed
+	More    int  // tests that are not listed
+	All     bool // whether all were asked for
 	Begin   *form
 	Trouble *form // the refused form, whichever it is
 	Methods []session.Method
@@ -134,7 +135,8 @@ func (c *Console) renderJudge(w http.ResponseWriter, r *http.Request, status int
 			v.ByRules = append(v.ByRules, rule)
 		}
 	}
-	if v.List, err = c.judgeTests(r.Context(), j, r.URL.Query().Has("all")); err != nil {
+	v.All = r.URL.Query().Has("all")
+	if v.List, err = c.judgeTests(r.Context(), j, v.All); err != nil {
 		return err
 	}
 	v.More = len(j.Tests) - len(v.List)

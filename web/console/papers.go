@@ -17,12 +17,22 @@ type papersView struct {
 	Taken  int // by the last table
 	Form   *form
 	Faults []session.RowFault
-	Good   int // rows without a fault
+	Listed []session.RowFault // the first of them
+	Good   int                // rows without a fault
 	People int
 }
 
-// mostPaperForm bounds an upload in memory; the guard bounds it before.
-const mostPaperForm = 1 << 17
+// papersPath is the one path whose bodies may be long.
+const papersPath = "/people/papers"
+
+// A table of up to mostPaperTable bytes is taken. A longer body is read to its end up
+// to mostPaperBody, and thrown away, so that the browser waits for the answer that
+// says why; beyond that the guard cuts it off.
+const (
+	mostPaperTable = 4 << 20
+	mostPaperBody  = 64 << 20
+	mostFaults     = 100 // that are listed
+)
 
 func (c *Console) showPapers(w http.ResponseWriter, r *http.Request) error {
 	return c.renderPapers(w, http.StatusOK, papersView{Form: filled()})
@@ -31,6 +41,7 @@ func (c *Console) showPapers(w http.ResponseWriter, r *http.Request) error {
 func (c *Console) renderPapers(w http.ResponseWriter, status int, v papersView) error {
 	lab := c.Rooms.Lab().State()
 	v.Kept, v.People = len(lab.Papers), len(lab.Panel())
+	v.Listed = v.Faults[:min(len(v.Faults), mostFaults)]
 	switch {
 	case len(v.Faults) > 0:
 		v.Answer = fmt.Sprintf("Nothing was taken: %s can’t be read.", counted(len(v.Faults), "row"))
@@ -71,26 +82,57 @@ func (c *Console) takePapers(w http.ResponseWriter, r *http.Request) error {
 }
 
 // readTable reads a form whose table came as a file or was pasted. A file stands
-// in the field afterwards, so that a refused one can be mended there.
+// in the field afterwards, so that a refused one can be mended there. Nothing of it is
+// put on disk on the way: it may hold names.
 func readTable(r *http.Request) (*form, error) {
-	if err := r.ParseMultipartForm(mostPaperForm); err != nil && !errors.Is(err, http.ErrNotMultipart) {
-		return nil, problem{http.StatusRequestEntityTooLarge, "The table did not arrive whole, or is longer than 60 kilobytes.",
-			"Send it in parts of up to 600 rows, each with the line of column names; or stop oddcup and take the whole file with “oddcup judges import”."}
+	parts, err := r.MultipartReader()
+	if errors.Is(err, http.ErrNotMultipart) {
+		return readForm(r)
 	}
-	f := &form{values: r.PostForm}
-	file, _, err := r.FormFile("file")
 	if err != nil {
-		return f, nil // none was chosen
+		return nil, tableCutOff
 	}
-	defer file.Close()
-	b, err := io.ReadAll(file)
-	if err != nil {
-		return nil, fmt.Errorf("the uploaded table: %w", err)
+	f, chosen := filled(), ""
+	for {
+		part, err := parts.NextPart()
+		if errors.Is(err, io.EOF) {
+			if chosen != "" {
+				f.values.Set("table", chosen)
+			}
+			return f, nil
+		}
+		if err != nil {
+			return nil, tableTrouble(err)
+		}
+		b, err := io.ReadAll(io.LimitReader(part, mostPaperTable+1))
+		if err != nil {
+			return nil, tableTrouble(err)
+		}
+		if len(b) > mostPaperTable {
+			if _, err := io.Copy(io.Discard, r.Body); err != nil {
+				return nil, tableTrouble(err)
+			}
+			return nil, tableTooLong
+		}
+		if words := strings.ToValidUTF8(string(b), "�"); part.FormName() == "file" {
+			chosen = words
+		} else {
+			f.values.Set(part.FormName(), words)
+		}
 	}
-	if len(b) > 0 {
-		f.values.Set("table", strings.ToValidUTF8(string(b), "�"))
+}
+
+var (
+	tableTooLong = problem{http.StatusRequestEntityTooLarge, "The table is longer than 4 megabytes, and nothing was taken.",
+		"Send it in parts, each with the line of column names; or stop oddcup and take the whole file, up to 8 megabytes, with “oddcup judges import”."}
+	tableCutOff = problem{http.StatusBadRequest, "The table did not arrive whole, and nothing was taken.", "Send it again."}
+)
+
+func tableTrouble(err error) problem {
+	if _, ok := errors.AsType[*http.MaxBytesError](err); ok {
+		return tableTooLong
 	}
-	return f, nil
+	return tableCutOff
 }
 
 // recordsCSV is every judged set and paper record, by pseudonym.

@@ -225,12 +225,26 @@ func TestPaperRecords(t *testing.T) {
 		t.Errorf("a file: status %d: %s", up.status, heading(up.body))
 	}
 	up = p.upload(paperHead + bad)
-	p.says(up.body, "J 77,2025-03-04") // stands in the field, to be mended
-	long := p.upload(paperHead + strings.Repeat(bad, 1200))
+	p.says(up.body, "J 77,2025-03-04")                      // stands in the field, to be mended
+	many := p.upload(paperHead + strings.Repeat(bad, 1200)) // beyond 64 kB
+	if many.status != http.StatusUnprocessableEntity {
+		t.Errorf("a file with many faults: status %d", many.status)
+	}
+	p.says(many.body, "1200 rows can’t be read", "The first 100 of 1200.", "line 101:")
+	if strings.Contains(many.body, "line 102:") {
+		t.Error("all faults are listed")
+	}
+	long := p.upload(paperHead + strings.Repeat(bad, mostPaperTable/len(bad)+1))
 	if long.status != http.StatusRequestEntityTooLarge {
 		t.Errorf("a long file: status %d", long.status)
 	}
-	p.says(long.body, "longer than 60 kilobytes", "oddcup judges import")
+	p.says(long.body, "longer than 4 megabytes, and nothing was taken", "oddcup judges import")
+	torn := httptest.NewRequest("POST", "http://127.0.0.1:7733/people/papers", strings.NewReader("--x\r\nContent-Disposition: form-data; name=\"table\"\r\n\r\nperson"))
+	torn.Header.Set("Content-Type", "multipart/form-data; boundary=x")
+	torn.Header.Set("Origin", "http://127.0.0.1:7733")
+	if got := p.send(torn); got.status != http.StatusBadRequest || !strings.Contains(got.body, "did not arrive whole, and nothing was taken") {
+		t.Errorf("a torn upload: status %d", got.status)
+	}
 	csv := p.page("/people/records.csv")
 	if strings.Count(csv, "folder 7") != 2 || strings.Contains(csv, "Person") {
 		t.Errorf("records.csv: %s", csv)
@@ -299,7 +313,8 @@ func TestRulesAreData(t *testing.T) {
 		"is no mark":                  {"name", "X", "method", "triangle", "kind", "routine", "by", "mark", "trials", "6", "mark", "7"},
 		"“six” is not a whole number": {"name", "X", "method", "triangle", "kind", "routine", "by", "mark", "trials", "six", "mark", "5"},
 		"name the control":            {"name", "X", "method", "triangle", "kind", "control", "by", "mark", "trials", "6", "mark", "5"},
-		"they rise":                   {"name", "X", "method", "triangle", "kind", "routine", "by", "lines", "p0", "0.7", "p1", "0.6", "alpha", "0.05", "beta", "0.05"},
+		"they rise by 0.02 at least":  {"name", "X", "method", "triangle", "kind", "routine", "by", "lines", "p0", "0.34", "p1", "0.35", "alpha", "0.05", "beta", "0.05"},
+		"they rise, from guessing":    {"name", "X", "method", "triangle", "kind", "routine", "by", "lines", "p0", "0.7", "p1", "0.6", "alpha", "0.05", "beta", "0.05"},
 		"A rule's name":               {"method", "triangle", "kind", "routine", "by", "mark", "trials", "6", "mark", "5"},
 		"no method is called":         {"name", "X", "method", "sniff", "kind", "routine", "by", "lines", "p0", "0.4", "p1", "0.6", "alpha", "0.05", "beta", "0.05"},
 	} {

@@ -144,8 +144,8 @@ func ruleLineOf(r session.Rule) ruleLine {
 		return l
 	}
 	l.Wants = fmt.Sprintf("the upper one of Wald’s lines for %s against %s, α %s, β %s", share(r.Lines.P0), share(r.Lines.P1), num(r.Lines.Alpha), num(r.Lines.Beta))
+	luck, good := record.Ends(*r.Lines, m.Chance()), record.Ends(*r.Lines, r.Lines.P1)
 	lines := stats.Sequential{P0: r.Lines.P0, P1: r.Lines.P1, Alpha: r.Lines.Alpha, Beta: r.Lines.Beta, Every: 1}
-	luck, good := lines.Outcome(m.Chance()), lines.Outcome(r.Lines.P1)
 	l.Luck = fmt.Sprintf("Guessing alone reaches it in %s tries.", perThousand(luck.Different))
 	l.Odds = []string{
 		fmt.Sprintf("Who is right in %s of the sets reaches it in %s tries, after %s sets on average.", share(r.Lines.P1), perThousand(good.Different), fixed(good.ExpectedN, 0)),

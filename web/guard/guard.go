@@ -67,8 +67,17 @@ func SameOrigin(r *http.Request) bool {
 // Refuse answers a request that was turned away, in the listener's own words.
 type Refuse func(w http.ResponseWriter, r *http.Request, status int, say, next string)
 
+// Body is the most bytes of a request's body.
+const Body = 1 << 16
+
+// Wider lets the bodies of one path be longer than [Body].
+type Wider struct {
+	Path  string
+	Bytes int64
+}
+
 // Handler wraps a listener's routes.
-func Handler(names Names, refuse Refuse, next http.Handler) http.Handler {
+func Handler(names Names, refuse Refuse, next http.Handler, wider ...Wider) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("X-Content-Type-Options", "nosniff")
@@ -90,7 +99,13 @@ func Handler(names Names, refuse Refuse, next http.Handler) http.Handler {
 				"Open the page anew from the address in the terminal window.")
 			return
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, 1<<16)
+		most := int64(Body)
+		for _, x := range wider {
+			if r.URL.Path == x.Path {
+				most = x.Bytes
+			}
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, most)
 		next.ServeHTTP(w, r)
 	})
 }

@@ -1,6 +1,7 @@
 package guard
 
 import (
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -123,8 +124,18 @@ func TestHandler(t *testing.T) {
 	}
 }
 
-// TestBodyLimit: a body beyond 64 kB is cut off.
+// TestBodyLimit: a body beyond 64 kB is cut off, but on a path that takes more.
 func TestBodyLimit(t *testing.T) {
+	for path, want := range map[string]bool{"/long": true, "/long/": false, "/": false, "/long?x=1": true} {
+		var err error
+		handler := Handler(Names{"127.0.0.1"}, nil, http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { _, err = io.ReadAll(r.Body) }), Wider{"/long", 1 << 18})
+		r := httptest.NewRequest("POST", "http://127.0.0.1"+path, strings.NewReader(strings.Repeat("x", 1<<17)))
+		r.Header.Set("Origin", "http://127.0.0.1")
+		handler.ServeHTTP(httptest.NewRecorder(), r)
+		if (err == nil) != want {
+			t.Errorf("%s: %v", path, err)
+		}
+	}
 	for size, want := range map[int]bool{1000: true, 1<<16 - 10: true, 1<<16 + 1: false, 1 << 20: false} {
 		var err error
 		handler := Handler(Names{"127.0.0.1"}, nil, http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { err = r.ParseForm() }))
