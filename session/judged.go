@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 )
@@ -35,6 +36,20 @@ type Control struct {
 	// DPrime is the known size of the difference, d′; 0 where it is not known.
 	DPrime float64 `json:"dPrime,omitempty"`
 }
+
+// OneLot reports whether both brews are of one lot, which only control sets may be.
+func (p Plan) OneLot() bool { return p.Control != nil && p.Untreated.ID == p.Processed.ID }
+
+// OfBrews makes words about the two lots words about the two brews where both are of
+// one lot.
+func (p Plan) OfBrews(say string) string {
+	if !p.OneLot() {
+		return say
+	}
+	return ofBrews.Replace(say)
+}
+
+var ofBrews = strings.NewReplacer("two lots", "two brews", "Two lots", "Two brews", "the lots", "the brews", "untreated lot", "untreated brew", "processed lot", "treated brew")
 
 // KindOf is what the sets of a test, by its index from 0, tell of who answered.
 func (p Plan) KindOf(test int) JudgedKind {

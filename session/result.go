@@ -12,6 +12,7 @@ type Result struct {
 	Answers  []SeatAnswer
 	Cautions []string
 	Practice bool // it never counts, so nothing is decided
+	OneLot   bool // both brews are of one lot, as in control sets: there are no two lots to speak of
 	Seal     bool // the digest fits plan, layout, seed and salt, and the seed gives the layout
 }
 
@@ -47,7 +48,7 @@ func (s *State) reveal() *Revealed {
 }
 
 func (s *State) compute() Result {
-	r := Result{Practice: s.Plan.Practice}
+	r := Result{Practice: s.Plan.Practice, OneLot: s.Plan.OneLot()}
 	r.Seal = s.sealed.check() == nil
 	r.Answers = s.seatAnswers()
 	for i, p := range s.Plan.Tests {

@@ -246,7 +246,7 @@ func standing(s *session.State, lab *session.Lab) string {
 		}
 		return "The tasting is closed. The key is sealed until you reveal it."
 	case session.PhaseRevealed:
-		return standingRevealed(s)
+		return s.Plan.OfBrews(standingRevealed(s))
 	}
 	return "This session was abandoned."
 }
