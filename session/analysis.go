@@ -246,11 +246,7 @@ func (t *TestResult) analyse(assessors []stats.Replicates) {
 		if t.HasMin {
 			t.ActualAlpha = pValue(t.N, t.MinCorrect, p, t.Method)
 		}
-		pd := p.Pd
-		if t.majorities() {
-			pd = pdOfMajorities(p.Sets, pd, chance)
-		}
-		t.Power = powerOf(t.N, p, t.Method, pd)
+		t.Power = t.powerAtPd(assessors)
 	}
 	if p.WantsSimilarity() {
 		t.similarity(assessors)
@@ -355,6 +351,19 @@ func (t *TestResult) alike() bool {
 		return t.Replicated.Similar
 	}
 	return t.Correct <= t.MaxCorrect && t.Correct >= t.MinSimilar
+}
+
+// powerAtPd is the power, at the planned pd, of the answers that count. With
+// several sets a seat it goes by people, as in [Forecast].
+func (t *TestResult) powerAtPd(assessors []stats.Replicates) float64 {
+	p := t.Plan
+	switch {
+	case t.majorities():
+		return powerOf(t.N, p, t.Method, pdOfMajorities(p.Sets, p.Pd))
+	case p.Sets > 1 && t.HasMin:
+		return stats.PooledPowerOf(assessors, t.Method.Chance(), p.Pd, t.MinCorrect)
+	}
+	return powerOf(t.N, p, t.Method, p.Pd)
 }
 
 func pValue(n, x int, p TestPlan, m Method) float64 {

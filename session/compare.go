@@ -134,3 +134,15 @@ func (c Comparison) needs(m Method, t TestPlan, twoSided bool) MethodNeeds {
 	n.Cups = n.Supplies.Cups
 	return n
 }
+
+// DPrimeOf is the size, in units of a taster's own noise, of a difference that a
+// share pd of people perceives in this method: one pd is another size in each.
+func (m Method) DPrimeOf(pd float64) float64 {
+	return m.Curve.DPrime(stats.PcFromPd(pd, m.Chance()))
+}
+
+// PdOf is the share of people who perceive a difference of size dPrime in this
+// method.
+func (m Method) PdOf(dPrime float64) float64 {
+	return stats.PdFromPc(m.Curve.PC(dPrime), m.Chance())
+}

@@ -382,6 +382,9 @@ func TestForecastOfAnyPlan(t *testing.T) {
 		if rapid.Bool().Draw(rt, "in flights") {
 			p.Flights = rapid.SliceOfN(whole, 0, 3).Draw(rt, "flights")
 		}
+		if rapid.IntRange(0, 3).Draw(rt, "a sound one that may stop early") == 0 {
+			p = planOf(rapid.IntRange(2, 60).Draw(rt, "its seats"), sequential(rapid.IntRange(2, 6).Draw(rt, "its sets")))
+		}
 		p.Check()
 		for _, f := range p.Forecast() {
 			made++

@@ -3,6 +3,7 @@ package session
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"oddcup/stats"
 )
@@ -15,19 +16,28 @@ type Forecast struct {
 	Answers int // planned: seats times sets
 	N       int // counted: the answers, or the seats where assessors are counted
 
-	// For a difference; zero where the goal has none.
+	// Refused says why the plan can't be sealed with this test; "" if it can. A
+	// refused test promises nothing, so all that follows is left out.
+	Refused string
+
+	// For a difference; zero where the goal has none. With several sets a seat
+	// power and sizes go by people, as pd does: who perceives the difference gets
+	// every set right, and all others guess. See [stats.Perceivers].
 	MinCorrect  int
 	HasMin      bool
 	ActualAlpha float64
 	Power       float64   // at the planned pd
+	AtBest      float64   // the same if all had equal ability; Power where there is one set a seat
 	AtPd        []PdPower // at three pd
-	Curve       []NPower  // power at the planned pd over n
+	Curve       []NPower  // power at the planned pd over n, at whole seats
 	First       int       // smallest n that reaches both risks; 0: none can be promised
 	Stable      int       // smallest n from which every larger one does as well
 	Detectable  float64   // smallest pd found with the wanted power
 	CanDetect   bool      // false: no pd is
 
-	// For similarity; zero where the goal has none.
+	// For similarity; zero where the goal has none. With several sets a seat these
+	// are of the count of all answers, while each taster's own share decides;
+	// identical lots pass either about as often.
 	MinSimilar    int // two-sided: smallest count that shows similarity
 	MaxCorrect    int
 	HasMax        bool
@@ -50,9 +60,11 @@ type Forecast struct {
 	Block    int  // seats in a whole block of serving orders
 	Balanced bool // every flight is of whole blocks
 	Habit    int  // most that one place habit of the whole panel gets right
-	Even     int  // smallest number of seats from the planned one up that balances and reaches the goal; 0: none, or a sequential test
+	Even     int  // smallest number of seats from the planned one up that balances and reaches the goal, were this the only test; 0: none, or a sequential test
 	Warnings []string
-	Short    int // how many of Warnings, the first ones, say by how much the goal is missed
+	Short    int // how many of Warnings, the first ones, say how far the goal is reached
+
+	powers []float64 // with several sets a seat: power at the planned pd, by seats
 }
 
 // PdPower is a power at a proportion of discriminators.
@@ -79,6 +91,7 @@ const mostForecast = 5000
 func (p Plan) Forecast() []Forecast {
 	var all []Forecast
 	reached := 1.0
+	refused := p.refusedTests()
 	for i, t := range p.Tests {
 		m, ok := MethodByKey(t.Method)
 		n := p.Seats * t.Sets
@@ -87,16 +100,20 @@ func (p Plan) Forecast() []Forecast {
 		if !ok || !usable || p.Seats < 1 || t.Sets < 1 || n < 1 || n > mostForecast {
 			continue
 		}
-		f := Forecast{Plan: t, Method: m, Number: i + 1, Answers: n, N: n, Block: len(t.Orders())}
+		f := Forecast{Plan: t, Method: m, Number: i + 1, Answers: n, N: n, Block: len(t.Orders()), Refused: refused[i], Reached: 1}
 		if f.majorities() {
 			f.N = p.Seats
 		}
 		f.balance(p)
+		if f.Refused != "" {
+			all = append(all, f)
+			continue
+		}
 		if t.WantsDifference() {
-			f.difference()
+			f.difference(p.Seats)
 		}
 		if t.WantsSimilarity() {
-			f.similarity()
+			f.similarity(p.Seats)
 		}
 		// A draft may have what no sequential test can: see checkSequential.
 		if t.Sequential && t.WantsDifference() && t.Alpha+t.Beta < 1 && p.FlightSizes()[0] >= 1 {
@@ -107,7 +124,6 @@ func (p Plan) Forecast() []Forecast {
 		if f.Risks == nil {
 			f.Even = f.even(p.Seats)
 		}
-		f.Reached = 1
 		if t.Blank == "" {
 			f.Reached = reached
 			reached *= f.comesOut()
@@ -118,6 +134,21 @@ func (p Plan) Forecast() []Forecast {
 		all = append(all, f)
 	}
 	return all
+}
+
+// refusedTests are the tests, from 0, that [Plan.Check] refuses as they are, with
+// its reason. Words that are still to be typed are no refusal.
+func (p Plan) refusedTests() map[int]string {
+	refused := map[int]string{}
+	p.checkTests(func(field, format string, args ...any) {
+		var i int
+		var name string
+		if n, _ := fmt.Sscanf(field, "tests.%d.%s", &i, &name); n < 2 || name == "attribute" || name == "definition" || refused[i] != "" {
+			return
+		}
+		refused[i] = strings.TrimPrefix(fmt.Sprintf(format, args...), fmt.Sprintf("test %d: ", i+1))
+	})
+	return refused
 }
 
 func (f *Forecast) majorities() bool { return !f.Method.Overall && f.Plan.Sets > 1 }
@@ -142,22 +173,22 @@ func (f *Forecast) balance(p Plan) {
 	}
 }
 
-func (f *Forecast) difference() {
+func (f *Forecast) difference(seats int) {
 	t, m := f.Plan, f.Method
 	f.MinCorrect, f.HasMin = minCorrect(f.N, t, m)
 	if f.HasMin {
 		f.ActualAlpha = pValue(f.N, f.MinCorrect, t, m)
 	}
-	f.Power = f.powerAt(f.N, t.Pd)
-	for _, pd := range forecastPd {
-		f.AtPd = append(f.AtPd, PdPower{pd, f.powerAt(f.N, pd)})
-	}
-	f.Curve = f.curve(func(n int) float64 { return f.powerAt(n, t.Pd) })
-	if f.majorities() {
-		f.First, f.Stable = f.sizesOfMajorities()
-		f.Detectable, f.CanDetect = f.detectableByMajorities()
+	if t.Sets > 1 {
+		f.byPeople(seats)
 		return
 	}
+	f.Power = powerOf(f.N, t, m, t.Pd)
+	f.AtBest = f.Power
+	for _, pd := range forecastPd {
+		f.AtPd = append(f.AtPd, PdPower{pd, powerOf(f.N, t, m, pd)})
+	}
+	f.Curve = f.curve(seats, f.powerOfSeats)
 	sizes := stats.Assessors(m.Chance(), t.Alpha, 1-t.Power, stats.PcFromPd(t.Pd, m.Chance()), f.sided())
 	if sizes.Found {
 		f.First, f.Stable = sizes.Assessors.N, sizes.Stable.N
@@ -165,80 +196,18 @@ func (f *Forecast) difference() {
 	f.Detectable, f.CanDetect = stats.Detectable(f.N, m.Chance(), t.Alpha, t.Power, f.sided())
 }
 
-// powerAt is the power of n counted answers at pd.
-func (f *Forecast) powerAt(n int, pd float64) float64 {
-	if !f.majorities() {
-		return powerOf(n, f.Plan, f.Method, pd)
-	}
-	// Each assessor has a majority with probability odd, a correct one with
-	// probability right; the number of majorities is binomial.
-	_, even := majority(f.Plan.Sets, stats.PcFromPd(pd, f.Method.Chance()))
-	pd = pdOfMajorities(f.Plan.Sets, pd, f.Method.Chance())
-	power := 0.0
-	for k := 1; k <= n; k++ {
-		if w := stats.PMF(n, k, 1-even); w > 0 {
-			power += w * powerOf(k, f.Plan, f.Method, pd)
-		}
-	}
-	return min(power, 1)
-}
-
-// pdOfMajorities is the pd at which one set a seat is correct as often as the
-// majority of this many sets is, where pd holds for each of them.
-func pdOfMajorities(sets int, pd, chance float64) float64 {
-	right, even := majority(sets, stats.PcFromPd(pd, chance))
-	return stats.PdFromPc(right/(1-even), chance)
-}
-
-// majority gives the probability that most of a person's sets are correct, and
-// that they split evenly, for independent sets.
-func majority(sets int, pc float64) (right, even float64) {
-	if sets%2 == 0 {
-		even = stats.PMF(sets, sets/2, pc)
-	}
-	return stats.UpperTail(sets, sets/2+1, pc), even
-}
-
-// sizesOfMajorities scans, since assessors are counted and no bound is known.
-func (f *Forecast) sizesOfMajorities() (first, stable int) {
-	const most = 400
-	for n := most; n >= 3; n-- {
-		if f.powerAt(n, f.Plan.Pd) >= f.Plan.Power {
-			first = n
-			if stable == 0 || stable == n+1 {
-				stable = n
-			}
-		} else if stable == 0 {
-			return 0, 0
-		}
-	}
-	return first, stable
-}
-
-func (f *Forecast) detectableByMajorities() (float64, bool) {
-	if !f.HasMin || f.powerAt(f.N, 1) < f.Plan.Power {
-		return 1, false
-	}
-	low, high := 0.0, 1.0
-	for high-low > 1e-6 {
-		if mid := (low + high) / 2; f.powerAt(f.N, mid) >= f.Plan.Power {
-			high = mid
-		} else {
-			low = mid
-		}
-	}
-	return high, true
-}
-
-func (f *Forecast) similarity() {
+func (f *Forecast) similarity(seats int) {
 	t, chance := f.Plan, f.Method.Chance()
 	panel := f.similarPanel(f.N)
 	f.MaxCorrect, f.HasMax = panel.MaxCorrect, panel.Conclusive
+	if t.Sets > 1 && f.HasMax { // what decides may be inconclusive where the count is not
+		f.HasMax = stats.DecideReplicatedSimilarity(guessers(seats, t.Sets), chance, t.Beta, t.PdLimit).Conclusive
+	}
 	if t.TwoSided && f.HasMax {
 		f.MinSimilar = f.N - f.MaxCorrect
 	}
 	f.ActualBeta, f.PassAlike = panel.ActualBeta, panel.Power
-	f.SimilarCurve = f.curve(func(n int) float64 { return f.similarPanel(n).Power })
+	f.SimilarCurve = f.curve(seats, f.passOfSeats)
 	if t.TwoSided {
 		sizes := stats.AssessorsSimilarBothWays(1-t.Power, t.Beta, stats.PcFromPd(t.PdLimit, chance))
 		if sizes.Found {
@@ -262,6 +231,28 @@ func (f *Forecast) similarPanel(n int) stats.Panel {
 	return stats.SimilarityPanel(n, f.Method.Chance(), f.Plan.Beta, pc)
 }
 
+// each is the number of counted answers that a seat gives.
+func (f *Forecast) each() int {
+	if f.majorities() {
+		return 1
+	}
+	return f.Plan.Sets
+}
+
+// powerOfSeats is the power at the planned pd of so many seats.
+func (f *Forecast) powerOfSeats(seats int) float64 {
+	switch {
+	case f.Plan.Sets == 1:
+		return powerOf(seats, f.Plan, f.Method, f.Plan.Pd)
+	case seats < len(f.powers):
+		return f.powers[seats]
+	}
+	return f.peoplePower(seats, f.Plan.Pd)
+}
+
+// passOfSeats is the probability that identical lots pass so many seats.
+func (f *Forecast) passOfSeats(seats int) float64 { return f.similarPanel(seats * f.each()).Power }
+
 // comesOut is the probability that the test shows what the next one waits for.
 func (f *Forecast) comesOut() float64 {
 	switch {
@@ -273,23 +264,47 @@ func (f *Forecast) comesOut() float64 {
 	return f.PassAlike
 }
 
-// reaches reports whether n counted answers reach what the goal wants, for a
-// test that can't stop early.
-func (f *Forecast) reaches(n int) bool {
-	if f.Plan.WantsDifference() && f.powerAt(n, f.Plan.Pd) < f.Plan.Power {
+// Finds is the probability that a session of this plan finds the planned
+// difference by this test: that the registered order comes to it, and that it
+// then shows one.
+func (f *Forecast) Finds() float64 {
+	if f.Risks != nil {
+		return f.Reached * f.Risks.AtP1.Different
+	}
+	return f.Reached * f.Power
+}
+
+// Passes is the probability that the order comes to this test and lots that are
+// alike in it pass.
+func (f *Forecast) Passes() float64 { return f.Reached * f.PassAlike }
+
+// Few reports whether the test is for similarity with fewer people than is
+// advised, whatever the number of sets that each gets.
+func (f *Forecast) Few() bool {
+	return f.Plan.WantsSimilarity() && f.Answers/f.Plan.Sets < FewForSimilarity
+}
+
+// FewForSimilarity is the number of assessors below which similarity is not
+// advised: ISO 5495, note to table A.3; for other methods from memory.
+const FewForSimilarity = 30
+
+// reaches reports whether so many seats reach what the goal wants, for a test
+// that can't stop early, if the order comes to it.
+func (f *Forecast) reaches(seats int) bool {
+	if f.Plan.WantsDifference() && f.powerOfSeats(seats) < f.Plan.Power {
 		return false
 	}
-	return !f.Plan.WantsSimilarity() || f.similarPanel(n).Power >= f.Plan.Power
+	return !f.Plan.WantsSimilarity() || f.passOfSeats(seats) >= f.Plan.Power
 }
 
 // even finds a number of seats that balances and reaches the goal.
 func (f *Forecast) even(seats int) int {
-	each := f.Plan.Sets
-	if f.majorities() {
-		each = 1
+	from := seats
+	if f.Plan.WantsSimilarity() && f.Plan.Sets > 1 {
+		from = max(from, FewForSimilarity) // sets are not people
 	}
-	for n := (seats + f.Block - 1) / f.Block * f.Block; n*each <= mostForecast && n <= 500; n += f.Block {
-		if f.reaches(n * each) {
+	for n := (from + f.Block - 1) / f.Block * f.Block; n*f.each() <= mostForecast && n <= mostSeats; n += f.Block {
+		if f.reaches(n) {
 			return n
 		}
 	}
@@ -297,115 +312,24 @@ func (f *Forecast) even(seats int) int {
 }
 
 // curve spans from a few answers to twice the planned ones, at least to 48.
-func (f *Forecast) curve(at func(n int) float64) []NPower {
-	each := 1
-	if !f.majorities() {
-		each = f.Plan.Sets
-	}
+func (f *Forecast) curve(seats int, at func(seats int) float64) []NPower {
+	each := f.each()
 	var all []NPower
-	point := func(n int) {
-		all = append(all, NPower{n, at(n), n%each == 0 && n/each%f.Block == 0})
+	point := func(n int) { all = append(all, NPower{n * each, at(n), n%f.Block == 0}) }
+	first := 2
+	if each > 1 {
+		first = 1
 	}
-	last := max(2*f.N, 48)
-	step := max(1, (last-2)/200)
-	for n := 2; n <= last; n += step {
+	last := max(2*seats, (curveLeast+each-1)/each)
+	step := max(1, (last-first)/200)
+	for n := first; n <= last; n += step {
 		// The planned size must stand on the curve whatever the step.
-		if n > f.N && n-step < f.N && n-step != f.N {
-			point(f.N)
+		if n > seats && n-step < seats && n-step != seats {
+			point(seats)
 		}
 		point(n)
 	}
 	return all
 }
 
-// warn says in plain words where the plan falls short.
-func (f *Forecast) warn() {
-	add := func(format string, args ...any) { f.Warnings = append(f.Warnings, fmt.Sprintf(format, args...)) }
-	if f.Risks != nil {
-		if p := f.Risks.AtP1.Different; p < f.Plan.Power {
-			add("%s at most %s%s short. Of 100 such tests, %s would stop for a difference that %s of people perceive; you want %.0f. Plan more seats or rounds.",
-				counted(f.N, "answer"), fall(f.N), byLittle(p, f.Plan.Power), ofHundred(p, f.Plan.Power), percent(f.Plan.Pd), 100*f.Plan.Power)
-		}
-	} else if f.Plan.WantsDifference() {
-		switch {
-		case !f.HasMin:
-			add("No result of %s can be significant at α %s. Plan more seats.", counted(f.N, "answer"), risk(f.Plan.Alpha))
-		case f.Power < f.Plan.Power:
-			say := f.falls() + byLittle(f.Power, f.Plan.Power) + fmt.Sprintf(" short. Of 100 such panels, %s would find a difference that %s of people perceive; you want %.0f.",
-				ofHundred(f.Power, f.Plan.Power), percent(f.Plan.Pd), 100*f.Plan.Power) + f.wouldDo()
-			if f.Power < 0.5 {
-				say += " A result that is not significant would say almost nothing."
-			} else if f.Power < 0.6 {
-				say += " That is hardly better than a coin."
-			}
-			add("%s", say)
-		}
-	}
-	if f.Plan.WantsSimilarity() && f.Risks == nil {
-		switch {
-		case !f.HasMax:
-			add("No result of %s allows the conclusion that fewer than %s of people perceive a difference, at β %s. Plan more seats.",
-				counted(f.N, "answer"), percent(f.Plan.PdLimit), risk(f.Plan.Beta))
-		case f.PassAlike < f.Plan.Power:
-			add("%s", f.falls()+byLittle(f.PassAlike, f.Plan.Power)+fmt.Sprintf(" short for similarity. Of 100 pairs of identical lots, %s would pass; you want %.0f.",
-				ofHundred(f.PassAlike, f.Plan.Power), 100*f.Plan.Power)+f.wouldDo())
-		}
-		if f.Answers/f.Plan.Sets < 30 {
-			add("Fewer than 30 assessors: similarity is not advised.")
-		}
-	}
-	f.Short = len(f.Warnings)
-	if f.Plan.WantsSimilarity() && f.Risks == nil && f.Plan.Sets > 1 {
-		add("With several sets a seat similarity is judged from each taster's own share. These figures take all answers as independent: they are the best case.")
-	}
-	if f.Risks != nil {
-		for _, w := range f.Risks.Warnings {
-			add("%s", w.Say)
-		}
-	}
-	if f.majorities() && f.Plan.Sets%2 == 0 {
-		add("With an even number of pairs a seat some tasters will split evenly and count for nothing. Plan an odd number.")
-	}
-}
-
-func (f *Forecast) falls() string {
-	return counted(f.N, "answer") + " " + fall(f.N)
-}
-
-func fall(n int) string {
-	if n == 1 {
-		return "falls"
-	}
-	return "fall"
-}
-
-// byLittle says that a probability is only a little less than the wanted one.
-func byLittle(p, wanted float64) string {
-	if p >= wanted-0.05 {
-		return " a little"
-	}
-	return ""
-}
-
-func (f *Forecast) wouldDo() string {
-	if f.Even == 0 {
-		return ""
-	}
-	n := f.Even
-	if !f.majorities() {
-		n *= f.Plan.Sets
-	}
-	if n <= f.N {
-		return ""
-	}
-	return fmt.Sprintf(" %d answers would do, with every serving order equally often.", n)
-}
-
-// ofHundred prints a power as a number of a hundred, with a decimal, cut off,
-// where the whole number would not show that it is below the wanted one.
-func ofHundred(power, wanted float64) string {
-	if math.Round(100*power) < math.Round(100*wanted) {
-		return fmt.Sprintf("%.0f", 100*power)
-	}
-	return fmt.Sprintf("%.1f", math.Floor(1000*power)/10)
-}
+const curveLeast = 48

@@ -89,11 +89,7 @@ func mixed(tails []float64, pd float64) float64 {
 func (p Perceivers) PooledPowers(most int, alpha float64) []float64 {
 	p.check()
 	checkSize(most)
-	person := make([]float64, p.Sets+1)
-	for x := range person {
-		person[x] = (1 - p.Pd) * PMF(p.Sets, x, p.Chance)
-	}
-	person[p.Sets] += p.Pd
+	person := p.person()
 	least := minimaOf(most, p.Sets, p.Chance, alpha)
 	powers := make([]float64, most+1)
 	right := counted{mass: []float64{1}}
@@ -105,6 +101,35 @@ func (p Perceivers) PooledPowers(most int, alpha float64) []float64 {
 		}
 	}
 	return powers
+}
+
+// PooledPowerOf returns the probability that at least so many answers are right
+// of people who may each have had another number of sets, where a share pd of
+// them perceives the difference as [Perceivers] do; what they had right is not
+// used.
+//
+// It panics on an impossible count and unless 0 ≤ chance < 1 and pd lies in
+// [0, 1].
+func PooledPowerOf(people []Replicates, chance, pd float64, least int) float64 {
+	right := counted{mass: []float64{1}}
+	for _, one := range people {
+		if one.N == 0 {
+			continue
+		}
+		right.add(Perceivers{one.N, chance, pd}.person())
+	}
+	return right.atLeast(least)
+}
+
+// person is the distribution of one person's right answers.
+func (p Perceivers) person() []float64 {
+	p.check()
+	person := make([]float64, p.Sets+1)
+	for x := range person {
+		person[x] = (1 - p.Pd) * PMF(p.Sets, x, p.Chance)
+	}
+	person[p.Sets] += p.Pd
+	return person
 }
 
 // minimaOf returns [MinCorrect] of n·sets answers for each n up to the most; one

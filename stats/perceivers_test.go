@@ -2,6 +2,7 @@ package stats
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -178,5 +179,52 @@ func TestPooledEnoughIsEnough(t *testing.T) {
 func BenchmarkPooledEnough(b *testing.B) {
 	for b.Loop() {
 		Perceivers{6, 1.0 / 3, 0.3}.PooledEnough(0.05, 0.2)
+	}
+}
+
+// Ten people with three triangles, one with two and one with one, pd 0.4: by R
+// 4.2.2, convolve over the people's distributions, P(X ≥ 17).
+func TestPooledPowerOfUnevenSetsAgainstR(t *testing.T) {
+	people := []Replicates{{N: 2}, {N: 0}, {N: 1}}
+	for range 10 {
+		people = append(people, Replicates{N: 3})
+	}
+	if got := PooledPowerOf(people, 1.0/3, 0.4, 17); math.Abs(got-0.805208423755775) > 1e-12 {
+		t.Errorf("%.15g", got)
+	}
+	even := make([]Replicates, 12)
+	for i := range even {
+		even[i].N = 6
+	}
+	if got, want := PooledPowerOf(even, 1.0/3, 0.3, 32), (Perceivers{6, 1.0 / 3, 0.3}).PooledPower(12, 0.05); math.Abs(got-want) > 1e-12 {
+		t.Errorf("12 people of 6: %.15g, want %.15g", got, want)
+	}
+}
+
+// Identical lots pass the decision on replicates about as often as they pass the
+// count of all answers, whose probability is exact: 300 panels of guessers each.
+func TestIdenticalLotsPassReplicatedSimilarity(t *testing.T) {
+	chance := rand.New(rand.NewPCG(1, 2))
+	for _, c := range []struct{ people, sets int }{{30, 2}, {12, 3}} {
+		const panels = 300
+		passed := 0
+		for range panels {
+			all := make([]Replicates, c.people)
+			for i := range all {
+				all[i].N = c.sets
+				for range c.sets {
+					if chance.Float64() < 1.0/3 {
+						all[i].Correct++
+					}
+				}
+			}
+			if DecideReplicatedSimilarity(all, 1.0/3, 0.05, 0.3).Similar {
+				passed++
+			}
+		}
+		exact := SimilarityPower(c.people*c.sets, 1.0/3, 0.05, 0.3, 1.0/3)
+		if share := float64(passed) / panels; share < exact-0.06 || share > exact+0.1 {
+			t.Errorf("%d people of %d sets: %v pass, the count of all answers %v", c.people, c.sets, share, exact)
+		}
 	}
 }
