@@ -203,15 +203,16 @@ func (d *doc) ballot(b Ballot) {
 	end := d.text(margin, y, regular, 12, "name ")
 	d.line(end, y+1, end+70, y+1, hairline)
 	y += 13
+	size := d.ballotSize(b, y)
 	if b.Test.Definition != "" {
-		y = d.wrap(margin, y, width, regular, 12, b.Test.Definition) + 2
+		y = d.wrap(margin, y, width, regular, size, b.Test.Definition) + 2
 	}
-	y = d.wrap(margin, y+2, width, bold, 17, b.Ask()) + 2
-	y = d.wrap(margin, y, width, regular, 12, b.Hint+" "+b.Marks()) + 2
-	if words := d.head.Serving.Swallow; words != "" {
-		y = d.wrap(margin, y, width, regular, 12, words) + 2
+	y = d.wrap(margin, y+2, width, bold, size*askLarger, b.Ask()) + 2
+	y = d.wrap(margin, y, width, regular, size, b.Hint+" "+b.Marks()) + 2
+	for _, words := range b.Cautions {
+		y = d.wrap(margin, y, width, regular, size, words) + 2
 	}
-	y = d.wrap(margin, y, width, regular, 12, "The coffee is warm: take care with the first sip.") + 12
+	y += 10
 
 	const tick, code = 10.0, 15.0
 	column := width / float64(max(3, len(b.Cups)))
@@ -230,4 +231,25 @@ func (d *doc) ballot(b Ballot) {
 	y = d.wrap(margin+10, y, width, regular, 12, "I was guessing") + 6
 	d.wrap(margin, y, width, regular, 12, "Hand this sheet back before the next set. What is marked stays as it is.")
 	d.sheetFoot("")
+}
+
+// askLarger is how much larger the question is than the words about it.
+const askLarger = 17.0 / 12
+
+// ballotSize is the largest size, from 12 down to 7 points, at which the words of a
+// ballot leave room for its cups, from y on.
+func (d *doc) ballotSize(b Ballot, y float64) float64 {
+	const cups = 86 // mm, from the last caution to the foot
+	room := d.size().Height - margin - cups - y
+	size := 12.0
+	for ; size > 7; size -= 0.5 {
+		high := 6.0
+		for _, words := range append([]string{b.Test.Definition, b.Hint + " " + b.Marks()}, b.Cautions...) {
+			high += d.high(d.size().Width-2*margin, regular, size, words) + 2
+		}
+		if high+d.high(d.size().Width-2*margin, bold, size*askLarger, b.Ask()) <= room {
+			break
+		}
+	}
+	return size
 }

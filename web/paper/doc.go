@@ -176,23 +176,35 @@ func (d *doc) fit(style string, size, least, width float64, s string) float64 {
 // wrap sets a text in lines of a width, the first with its foot at y, and gives
 // the foot of a line that would follow.
 func (d *doc) wrap(x, y, width float64, style string, size float64, s string) float64 {
+	for _, line := range d.lines(width, style, size, s) {
+		d.text(x, y, style, size, line)
+		y += size * pt * 1.4
+	}
+	return y
+}
+
+// high is how high the lines of a text are.
+func (d *doc) high(width float64, style string, size float64, s string) float64 {
+	return float64(len(d.lines(width, style, size, s))) * size * pt * 1.4
+}
+
+// lines cuts a text into lines of a width.
+func (d *doc) lines(width float64, style string, size float64, s string) []string {
 	d.face(style, size)
-	leading := size * pt * 1.4
+	var all []string
 	line := ""
 	for _, word := range strings.Fields(d.known(s)) {
 		longer := strings.TrimSpace(line + " " + word)
 		if line != "" && d.f.GetStringWidth(longer) > width {
-			d.text(x, y, style, size, line)
-			y += leading
+			all = append(all, line)
 			longer = word
 		}
 		line = d.cut(style, size, width, longer)
 	}
 	if line != "" {
-		d.text(x, y, style, size, line)
-		y += leading
+		all = append(all, line)
 	}
-	return y
+	return all
 }
 
 // readable lays a text over a box, to be read by programs and never seen: what

@@ -10,7 +10,9 @@
 package paper
 
 import (
+	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"oddcup/session"
@@ -59,6 +61,7 @@ type Tray struct {
 	Method          session.Method
 	Hint            string // how to taste, as the phone has it
 	Cups            []Cup
+	Cautions        []string // what may hurt, as the phone has it
 }
 
 // Again reports whether the tray is a replacement.
@@ -91,12 +94,36 @@ func (c Cup) Word() string {
 // NewTray is a tray of a sealed session. It is the same under every key.
 func NewTray(s *session.State, seat, set, take int) Tray {
 	t := Tray{Seat: seat, Set: set, Take: take, Test: s.Plan.Tests[s.Plan.TestOfSet(set)], Method: methodOf(s.Plan, set)}
-	t.Hint = s.Plan.Hint(t.Method)
+	t.Hint, t.Cautions = s.Plan.Hint(t.Method), cautions(s.Plan)
 	codes := s.Codes(seat, set, take)
 	for i, code := range codes {
 		t.Cups = append(t.Cups, Cup{code, Place(i, len(codes)), i < t.Method.References()})
 	}
 	return t
+}
+
+// cautions are what a taster is told before tasting. A phone says it at the seat;
+// who answers on paper reads it on each ballot.
+func cautions(p session.Plan) []string {
+	s, supplies := p.Serving, p.Supplies()
+	hot := fmt.Sprintf("Hot coffee, %s to %s °C: try a small sip first. %s in all; caffeine: at most about %.0f mg if all is swallowed, robusta about %.0f mg (an estimate).",
+		num(s.LowC), num(s.HighC), counted(supplies.CupsPerSeat, "cup"), supplies.CaffeineMg, supplies.RobustaMg)
+	if words := strings.TrimSpace(s.Swallow); words != "" {
+		hot += " " + ended(words)
+	}
+	allergens := "No allergens are named."
+	if words := strings.TrimSpace(s.Allergens); words != "" {
+		allergens = "Allergens near the cups: " + ended(words)
+	}
+	return []string{hot, allergens + " If any of this is not for you, sit out: hand this sheet back, and no reason is asked."}
+}
+
+// ended ends words that a person typed with a full stop, if nothing else does.
+func ended(words string) string {
+	if strings.HasSuffix(words, ".") || strings.HasSuffix(words, "!") || strings.HasSuffix(words, "?") {
+		return words
+	}
+	return words + "."
 }
 
 // Trays are all trays of seats as planned, set by set in seat order.
