@@ -29,6 +29,11 @@ type MethodNeeds struct {
 	Stable int  // smallest from which every larger one does as well
 	Seats  int  // smallest number of whole blocks of serving orders that does
 
+	// Few marks a number below [FewForSimilarity] where similarity is asked for, and
+	// Most is the number of seats that fit into one session of the method.
+	Few  bool
+	Most int
+
 	Cups     int // planned, for Seats
 	Supplies Supplies
 
@@ -130,6 +135,8 @@ func (c Comparison) needs(m Method, t TestPlan, twoSided bool) MethodNeeds {
 		n.Seats += block
 	}
 	p := Plan{Seats: n.Seats, Serving: c.Serving, Tests: []TestPlan{{Method: m.Key, Sets: 1}}}
+	n.Few = t.WantsSimilarity() && n.Seats < FewForSimilarity
+	n.Most = min(p.MostSeats(), mostSeats)
 	n.Supplies = p.Supplies()
 	n.Cups = n.Supplies.Cups
 	return n
