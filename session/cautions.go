@@ -56,7 +56,9 @@ func (s *State) cautions(r Result) []string {
 	}
 	for _, a := range r.Answers {
 		if a.Amend != nil {
-			add("Seat %d, set %d was taken out after the close (%s). The registered result counts it; the amended one beside it does not.%s", a.Seat, a.Set, words(a.Amend.Reason), knownWords(a.Amend.Known))
+			// Which seat's it was stands in the trail: beside the two counts it would
+			// tell what that seat answered.
+			add("A set of test %d was taken out after the close (%s). The registered result counts it; the amended one beside it does not.%s", a.Test+1, words(a.Amend.Reason), knownWords(a.Amend.Known))
 		}
 	}
 	if seats := onPaper(r.Answers); seats != "" {
@@ -79,7 +81,6 @@ func (s *State) cautions(r Result) []string {
 	return c
 }
 
-// onPaper names the seats that answered on paper.
 // knownWords say, to follow a sentence, that an amendment was made by who could
 // know whether the answer was right; "" before the reveal.
 func knownWords(known bool) string {
@@ -89,6 +90,7 @@ func knownWords(known bool) string {
 	return ""
 }
 
+// onPaper names the seats that answered on paper.
 func onPaper(answers []SeatAnswer) string {
 	var seats []string
 	for _, a := range answers {

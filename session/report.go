@@ -96,6 +96,10 @@ type ReportSources struct {
 	Checked    Report        // of the session's journal
 	Pair       []PairSession // the other sessions on the same pair of lots, the newest first
 	Zone       *time.Location
+
+	// Lab is the register as it stands, for who had which seat; nil where nobody
+	// knows.
+	Lab *Lab
 }
 
 // NewTestReport makes the test report of a session. Before the reveal the error
@@ -150,7 +154,7 @@ func (r *Rooms) TestReport(ctx context.Context, id ID, zone *time.Location) (Tes
 		return TestReport{}, fmt.Errorf("%w: %w", ErrJournal, err)
 	}
 	return NewTestReport(s, ReportSources{
-		Laboratory: r.lab.State().Name, Checked: Verify(id, entries, texts, Paper{}), Pair: pair, Zone: zone,
+		Laboratory: r.lab.State().Name, Checked: Verify(id, entries, texts, Paper{}), Pair: pair, Zone: zone, Lab: r.lab.State(),
 	})
 }
 
@@ -248,11 +252,19 @@ type heldFlight struct {
 	Seats         []int // poured for
 	Opened, Ended time.Time
 	Rounds        []heldRound
+	Again         []heldAgain
 }
 
 type heldRound struct {
 	At   time.Time
 	CupC float64
+	Why  *Text // given where no cup was measured, or one outside the plan
+}
+
+// heldAgain is a replacement that waited for its temperature.
+type heldAgain struct {
+	heldRound
+	Seat, Set int
 }
 
 // flightsHeld reads from the trail when each flight was tasting.
@@ -272,7 +284,13 @@ func flightsHeld(s *State) []heldFlight {
 		case *Opened:
 			at.Opened = step.At
 		case *RoundServed:
-			at.Rounds = append(at.Rounds, heldRound{step.At, e.CupC})
+			at.Rounds = append(at.Rounds, heldRound{At: step.At, CupC: e.CupC})
+		case *DeviationNoted:
+			if e.Round > 0 && e.Round <= len(at.Rounds) {
+				at.Rounds[e.Round-1].Why = &e.Words
+			}
+		case *ReplacementServed:
+			at.Again = append(at.Again, heldAgain{heldRound{step.At, e.CupC, e.Reason}, e.Seat, e.Set})
 		case *FlightEnded:
 			at.Ended = step.At
 			if e.Flight < len(all) {

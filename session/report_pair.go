@@ -13,6 +13,8 @@ type PairSession struct {
 	Practice bool
 	Broken   bool // its seal was broken before the reveal
 	Amended  bool // sets were taken out after the close
+	Answers  int  // that were in when it was abandoned
+	Served   int  // sets served by then, of all seats
 	Unread   bool // its journal can't be read: what is known is the index's row
 }
 
@@ -36,6 +38,14 @@ func (r *Rooms) samePair(ctx context.Context, s *State) ([]PairSession, error) {
 		}
 		x := room.State()
 		p.Reason, p.Practice, p.Broken = x.AbandonedFor, x.Plan.Practice, x.Broken != nil
+		for _, seat := range x.Seats {
+			p.Answers += seat.Answered()
+			for _, set := range seat.Sets {
+				if len(set.Takes) > 0 {
+					p.Served++
+				}
+			}
+		}
 		for _, step := range x.Trail {
 			if _, ok := step.Event.(*Amended); ok {
 				p.Amended = true
@@ -101,8 +111,12 @@ func (x PairSession) phaseWords() string {
 // outcomeWords are the registered outcome of each test.
 func (x PairSession) outcomeWords() string {
 	switch {
-	case x.Phase == PhaseAbandoned:
+	case x.Phase == PhaseAbandoned && x.Unread:
 		return "none: abandoned"
+	case x.Phase == PhaseAbandoned && x.Served == 0:
+		return "none: abandoned before a set was served"
+	case x.Phase == PhaseAbandoned:
+		return fmt.Sprintf("none: abandoned with %s in, of %s served", counted(x.Answers, "answer"), counted(x.Served, "set"))
 	case x.Phase != PhaseRevealed:
 		return "none yet: not revealed"
 	case x.Practice:

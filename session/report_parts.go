@@ -111,12 +111,21 @@ func (w *reporter) temperatures() []string {
 	for _, f := range w.flights {
 		var sets []string
 		measured := false
-		for i, r := range f.Rounds {
-			words := fmt.Sprintf("set %d %s", i+1, NotRecorded)
-			if r.CupC > 0 {
-				words, measured = fmt.Sprintf("set %d %s °C", i+1, plain(r.CupC)), true
+		served := func(what string, r heldRound) {
+			words := what + " " + NotRecorded
+			switch {
+			case r.CupC > 0:
+				words, measured = fmt.Sprintf("%s %s °C", what, plain(r.CupC)), true
+			case r.Why != nil:
+				words, measured = fmt.Sprintf("%s not measured (%s)", what, strings.TrimSuffix(typedOrErased(*r.Why), ".")), true
 			}
 			sets = append(sets, words)
+		}
+		for i, r := range f.Rounds {
+			served(fmt.Sprintf("set %d", i+1), r)
+		}
+		for _, r := range f.Again {
+			served(fmt.Sprintf("set %d poured again for seat %d", r.Set, r.Seat), r.heldRound)
 		}
 		if measured {
 			line := strings.Join(sets, ", ") + "."
@@ -141,21 +150,14 @@ func (w *reporter) panel() ReportPart {
 		}
 		p.item("by flight", say...)
 	}
-	var paper, phones []int
-	for _, n := range listed {
-		byPaper := slices.ContainsFunc(s.Seats[n-1].Sets, func(x Set) bool {
-			return slices.ContainsFunc(x.Takes, func(t Take) bool { return t.Answer != nil && t.Answer.Paper })
-		})
-		if byPaper {
-			paper = append(paper, n)
-		} else {
-			phones = append(phones, n)
-		}
-	}
+	phones, paper, none := w.answeredOn()
 	p.item("answered on phones alone", countedSeats(phones))
 	p.item("paper ballots", countedSeats(paper))
-	p.item("experience of the assessors")
-	p.item("training of the assessors")
+	if len(none) > 0 {
+		p.item("gave no answer", countedSeats(none))
+	}
+	p.item("experience of the assessors", w.experience()...)
+	p.item("training of the assessors", w.training()...)
 	p.item("age and sex of the assessors")
 	var odd [][]string
 	for _, n := range listed {
@@ -169,7 +171,7 @@ func (w *reporter) panel() ReportPart {
 				answered++
 			}
 			for _, t := range x.Takes {
-				if t.Void != nil || t.Amend != nil {
+				if t.Void != nil {
 					out++
 				}
 			}
@@ -184,14 +186,50 @@ func (w *reporter) panel() ReportPart {
 		odd = append(odd, []string{fmt.Sprint(n), fmt.Sprintf("%d of %d", answered, served), fmt.Sprint(out), left})
 	}
 	if len(odd) == 0 {
-		p.item("sets answered", "Every assessor answered every set that was served, and none was taken out.")
+		p.item("sets answered", "Every assessor answered every set that was served, and none was taken out at the table.")
 		return p
 	}
-	p.item("sets answered", fmt.Sprintf("%s answered every set that was served, with none taken out. The others are below.", assessorsOf(len(listed)-len(odd))))
+	p.item("sets answered", fmt.Sprintf("%s answered every set that was served, with none taken out at the table. The others are below.", assessorsOf(len(listed)-len(odd))))
 	p.Tables = append(p.Tables, ReportTable{
-		Caption: "Seats with something to tell", Heads: []string{"seat", "sets answered, of those served", "trays taken out", "left before the end"}, Rows: odd,
+		Caption: "Seats with something to tell", Heads: []string{"seat", "sets answered, of those served", "trays taken out at the table", "left before the end"}, Rows: odd,
 	})
 	return p
+}
+
+// answeredOn parts the listed seats by what they answered on: phones alone, paper
+// for one set or more, nothing.
+func (w *reporter) answeredOn() (phones, paper, none []int) {
+	for _, n := range w.s.Listed() {
+		byPhone, byPaper := false, false
+		for _, x := range w.s.Seats[n-1].Sets {
+			for _, t := range x.Takes {
+				byPaper = byPaper || t.Answer != nil && t.Answer.Paper
+				byPhone = byPhone || t.Answer != nil && !t.Answer.Paper
+			}
+		}
+		switch {
+		case byPaper:
+			paper = append(paper, n)
+		case byPhone:
+			phones = append(phones, n)
+		default:
+			none = append(none, n)
+		}
+	}
+	return phones, paper, none
+}
+
+// onEither tells of phones and of paper what holds for each, where it was used.
+func (w *reporter) onEither(phone, ballot string) []string {
+	phones, paper, none := w.answeredOn()
+	var say []string
+	if len(phones) > 0 || len(none) > 0 || len(paper) == 0 {
+		say = append(say, phone)
+	}
+	if len(paper) > 0 {
+		say = append(say, "On paper: "+ballot)
+	}
+	return say
 }
 
 func assessorsOf(n int) string { return counted(n, "assessor") }
@@ -213,14 +251,17 @@ func (w *reporter) instructions() ReportPart {
 	}
 	p.item("forced choice", "One answer was given for each set, and none could be “no difference”. The mark “I was guessing” could be set; such an answer counts. A locked answer was final.")
 	p.typed("swallowing", plan.Serving.Swallow)
-	tray := "Before the question was shown, the code of the leftmost cup was typed, so that a wrong tray was noticed."
-	p.item("check of the tray", tray)
-	pause := "None was set."
+	p.item("check of the tray", w.onEither(
+		"Before a phone showed the question, the code of the leftmost cup was typed, so that a wrong tray was noticed.",
+		"nothing was typed. A ballot bears the codes of its tray, to be compared by eye.")...)
+	pause := []string{"None was set."}
 	if plan.Serving.RinseS > 0 {
-		pause = fmt.Sprintf("%d s after each set but the last, to rinse.", plan.Serving.RinseS)
+		pause = w.onEither(fmt.Sprintf("%d s after each set but the last, to rinse, counted by the phone.", plan.Serving.RinseS),
+			fmt.Sprintf("%d s were planned, and no phone counted them.", plan.Serving.RinseS))
 	}
-	p.item("pause", pause)
-	cautions := []string{"Hot coffee, an estimate of the caffeine, and the right to sit out without a reason were shown before a seat was taken."}
+	p.item("pause", pause...)
+	cautions := w.onEither("Hot coffee, an estimate of the caffeine, and the right to sit out without a reason were shown on the phone before a seat was taken.",
+		"no phone showed them. The ballots that are printed here bear them, above the cups.")
 	if a := strings.TrimSpace(plan.Serving.Allergens); a != "" {
 		cautions = append(cautions, "Allergens named: "+sentence(a))
 	} else {
@@ -456,7 +497,8 @@ func takeWords(set, take int) string {
 	return fmt.Sprintf("set %d", set)
 }
 
-// amendments are the sets taken out after the close.
+// amendments are the sets taken out after the close, without their seats: beside
+// the registered count and the amended one a seat would stand with its answer.
 func (w *reporter) amendments() []string {
 	var all []string
 	revealed := false
@@ -465,7 +507,7 @@ func (w *reporter) amendments() []string {
 			revealed = true
 		}
 		if e, ok := step.Event.(*Amended); ok {
-			all = append(all, fmt.Sprintf("Seat %d, %s, on %s: %s", e.Seat, takeWords(e.Set, e.Take), w.when(step.At), sentence(words(e.Reason))+knownWords(revealed)))
+			all = append(all, fmt.Sprintf("A set of test %d, on %s: %s The trail names the seat.", w.s.Plan.TestOfSet(e.Set)+1, w.when(step.At), sentence(words(e.Reason))+knownWords(revealed)))
 		}
 	}
 	return all

@@ -307,6 +307,17 @@ func TestReportOfABrokenAndAmendedSession(t *testing.T) {
 			t.Errorf("%s: %q, want %q", name, got, want)
 		}
 	}
+	// Beside the two counts the seat would stand with its answer.
+	for _, words := range []string{"Seat 1,", "Seat 1 ", "seat 1,"} {
+		if strings.Contains(r.all(), words) {
+			t.Errorf("the report tells of %q", words)
+		}
+	}
+	for _, row := range r.part(t, "panel").Tables[0].Rows {
+		if row[0] == "1" {
+			t.Errorf("the report tells of seat 1: %q", row)
+		}
+	}
 }
 
 // Practice has a report, and no verdict in it.
@@ -411,6 +422,7 @@ func TestReportListsEverySessionOnThePair(t *testing.T) {
 	add("20310302-120000-0102030405", none, sealed)
 	add("20310303-120000-0102030405", none, func(g *game) { tasted(g); g.do(Close{}) })
 	add("20310304-120000-0102030405", none, func(g *game) { sealed(g); g.do(BreakSeal{text("a look")}, Abandon{text("no water")}) })
+	add("20310310-120000-0102030405", none, func(g *game) { tasted(g); g.do(Abandon{text("late")}) })
 	add("20310305-120000-0102030405", none, func(g *game) { tasted(g); g.reveal() })
 	add("20310306-120000-0102030405", func(p *Plan) { p.Untreated, p.Processed = p.Processed, p.Untreated }, func(*game) {})
 	add("20310307-120000-0102030405", func(p *Plan) { p.Practice = true }, func(g *game) { tasted(g); g.reveal() })
@@ -438,10 +450,11 @@ func TestReportListsEverySessionOnThePair(t *testing.T) {
 	}
 	rows := r.part(t, "pair").Tables[0].Rows
 	want := [][3]string{ // the newest first
+		{"20310310", "abandoned: late", "none: abandoned with 2 answers in, of 2 sets served"},
 		{"20310309", "revealed; amended after the close", "triangle, 2 of 2: undecided"},
 		{"20310307", "revealed; practice", "none: practice never counts"},
 		{"20310306", "drafted", "none yet: not revealed"},
-		{"20310304", "abandoned: no water; seal broken before the reveal", "none: abandoned"},
+		{"20310304", "abandoned: no water; seal broken before the reveal", "none: abandoned before a set was served"},
 		{"20310303", "closed", "none yet: not revealed"},
 		{"20310302", "sealed", "none yet: not revealed"},
 		{"20310301", "drafted", "none yet: not revealed"},
