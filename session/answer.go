@@ -354,16 +354,3 @@ func (t TestResult) sequentialVerdict() string {
 	}
 	return fmt.Sprintf("Undecided: %s, the count lay between the lines at the end.", seen)
 }
-
-// DPrimeWords prints the estimate of d′ with its interval.
-func (t TestResult) DPrimeWords() string {
-	return fmt.Sprintf("%s (%.0f %% interval %s to %s)", dWords(t.DPrime), 100*t.Confidence,
-		dWords(t.DPrimeInterval.Lower), dWords(t.DPrimeInterval.Upper))
-}
-
-func dWords(d float64) string {
-	if math.IsInf(d, 0) {
-		return "unbounded"
-	}
-	return fmt.Sprintf("%.2f", d)
-}

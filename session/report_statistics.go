@@ -187,9 +187,8 @@ func (t *TestResult) reportStatistics(p *ReportPart) {
 		p.item("pd and d′", "No estimate: assessors are counted here, and a majority has neither.")
 		return
 	}
-	level := percent(t.Confidence) + " interval"
-	p.item("pd, guess-corrected", estimateWords(t.Pd, t.PdInterval, level)).Exploratory = t.Exploratory()
-	p.item("d′", estimateWords(t.DPrime, t.DPrimeInterval, level)).Exploratory = t.Exploratory()
+	p.item("pd, guess-corrected", t.PdWords()+".").Exploratory = t.Exploratory()
+	p.item("d′", t.DPrimeWords()+".").Exploratory = t.Exploratory()
 }
 
 // Exploratory reports whether the estimates of pd and d′ are no part of what was
@@ -198,10 +197,6 @@ func (t *TestResult) reportStatistics(p *ReportPart) {
 // did not reach has no conclusion.
 func (t TestResult) Exploratory() bool {
 	return t.Plan.Goal == GoalSimilarity || t.Plan.Sequential || !t.Decided
-}
-
-func estimateWords(x float64, i stats.Interval, level string) string {
-	return fmt.Sprintf("%s (%s %s to %s).", twoDecimals(x), level, twoDecimals(i.Lower), twoDecimals(i.Upper))
 }
 
 // twoDecimals prints an estimate with a real minus sign.

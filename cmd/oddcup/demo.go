@@ -369,7 +369,6 @@ func tellTest(w io.Writer, t session.TestResult) {
 		}
 	}
 	if t.N > 0 {
-		fmt.Fprintf(w, "  Share who perceive it, pd: %.2f (%.0f %% interval %.2f to %.2f). d′ %s.\n",
-			t.Pd, 100*t.Confidence, t.PdInterval.Lower, t.PdInterval.Upper, t.DPrimeWords())
+		fmt.Fprintf(w, "  Share who perceive it, pd: %s.\n  Size of the difference, d′: %s.\n", t.PdWords(), t.DPrimeWords())
 	}
 }

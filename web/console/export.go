@@ -423,6 +423,9 @@ type wireChecks struct {
 	Estimates bool `json:"estimates"`
 }
 
+// wireEstimate is an estimate with its interval. Value of pd is raw: below 0 where
+// fewer were right than guessing gives, which pages and sheets show as 0; in a
+// one-sided test its limits are cut at 0.
 type wireEstimate struct {
 	Value      *float64 `json:"value"`
 	Lower      *float64 `json:"lower"`

@@ -30,6 +30,9 @@ func sizesOf(tests []session.TestResult) sizeView {
 		Title: "Size of the difference, d′",
 	}
 	var levels []string
+	note := func(format string, name string) {
+		v.Note = strings.TrimSpace(v.Note + " " + fmt.Sprintf(format, name))
+	}
 	for _, t := range tests {
 		name := nameOf(t.Plan)
 		level := pct(t.Confidence) + " interval"
@@ -51,13 +54,13 @@ func sizesOf(tests []session.TestResult) sizeView {
 			continue
 		}
 		pd.Rows = append(pd.Rows, look.Estimate{
-			Label: name, Sub: "pd, " + level, Value: t.Pd, Lower: t.PdInterval.Lower, Upper: t.PdInterval.Upper,
+			Label: name, Sub: "pd, " + level, Value: t.PdShown(), Lower: t.PdInterval.Lower, Upper: t.PdInterval.Upper,
 			LowerCut: !lowerLimit(t.PdInterval, t.Plan.TwoSided), Words: pdWords(t),
 		})
 		if limit, ok := similarityLimit(t); ok {
 			pd.Rows = append(pd.Rows, limit)
 		}
-		least := t.Pd
+		least := t.PdShown()
 		if t.Plan.TwoSided {
 			least = min(least, t.PdInterval.Lower)
 		}
@@ -80,7 +83,10 @@ func sizesOf(tests []session.TestResult) sizeView {
 			}
 		}
 		if t.Plan.TwoSided && 2*t.Correct < t.N {
-			v.Note = fmt.Sprintf("%s: fewer than half picked the processed lot, so counted that way both figures lie at or below guessing.", capital(name))
+			note("%s: fewer than half picked the processed lot, so counted that way both figures lie at or below guessing.", capital(name))
+		}
+		if t.BelowGuessing() {
+			note("%s: fewer were right than guessing gives, so pd and d′ are shown as 0.", capital(name))
 		}
 	}
 	mark := ""
@@ -154,7 +160,7 @@ func unique(words []string) []string {
 }
 
 func pdWords(t session.TestResult) string {
-	return intervalWords(t.Pd, t.PdInterval, t.Plan.TwoSided)
+	return intervalWords(t.PdShown(), t.PdInterval, t.Plan.TwoSided)
 }
 
 func dPrimeWords(t session.TestResult) string {
@@ -179,6 +185,8 @@ func intervalWords(x float64, i stats.Interval, twoSided bool) string {
 	}
 	low, high := lowerLimit(i, twoSided), !math.IsInf(i.Upper, 1)
 	switch {
+	case !twoSided && i.Upper == 0:
+		return value + " (below guessing)"
 	case low && high:
 		return fmt.Sprintf("%s (%s to %s)", value, fixed(i.Lower, 2), fixed(i.Upper, 2))
 	case high:
