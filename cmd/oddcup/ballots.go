@@ -2,13 +2,11 @@ package main
 
 import (
 	"bytes"
-	"encoding/csv"
+	"errors"
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"oddcup/session"
@@ -25,18 +23,28 @@ type ballot struct {
 	void      string // why the set was taken out; else ""
 }
 
+// wrong makes a ballot a wrong row.
+func (b ballot) wrong(format string, args ...any) wrongRow {
+	return wrongRow{Line: b.line, Seat: b.seat, Set: b.set, Reason: fmt.Sprintf(format, args...)}
+}
+
 // wrongRow is a row that can't be read, and why.
 type wrongRow struct {
 	Line   int    `json:"line"`
+	Seat   int    `json:"seat"` // 0 where it can't be read
+	Set    int    `json:"set"`  // likewise
 	Reason string `json:"reason"`
+
+	foreign bool // the code is nowhere in the key's layout
 }
 
-// ballots are a ballot file. Every line that is not empty, but the first, is
+// ballots are a ballot file. Every row that is not empty, but the first, is
 // either a ballot or a wrong row.
 type ballots struct {
 	rows   []ballot
 	wrong  []wrongRow
 	unused []string // columns that nothing is read from, by name or number
+	noSet  bool     // there is no column for the set: all are set 1
 
 	nameless []int // columns without a name, from 0, in which nothing was met yet
 }
@@ -76,29 +84,28 @@ func readBallots(file []byte, k *servingKey) (ballots, error) {
 	if first < 0 {
 		return b, fmt.Errorf("it is empty")
 	}
-	comma := delimiter(lines[first])
-	if named, ok := namedDelimiter(lines[first]); ok {
-		next := slices.IndexFunc(lines[first+1:], func(l string) bool { return !blank(l) })
-		if next < 0 {
-			return b, fmt.Errorf("line %d: it only says what separates the cells", first+1)
-		}
-		comma, first = named, first+1+next
+	comma, first, err := separator(lines, first)
+	if err != nil {
+		return b, err
 	}
-	at, err := b.head(lines[first], comma, k != nil)
+	if line, ok := titled(lines, first); ok {
+		return b, fmt.Errorf("line %d is no row of column names, and line %d looks like one: delete what stands above it", first+1, line)
+	}
+	at, err := b.head(lines[first], comma, k)
 	if err != nil {
 		return b, fmt.Errorf("line %d: %w", first+1, err)
 	}
-	for i := first + 1; i < len(lines); i++ {
-		if blank(lines[i]) {
+	for _, row := range csvRows(lines, first+1, comma) {
+		if blank(row.text) {
 			continue
 		}
-		b.nameColumns(lines[i], comma)
-		one, err := readBallot(lines[i], comma, at, k)
+		b.nameColumns(row.text, comma)
+		one, err := readBallot(row.text, comma, at, k)
 		if err != nil {
-			b.wrong = append(b.wrong, wrongRow{i + 1, err.Error()})
+			b.wrong = append(b.wrong, wrongRow{row.line, one.seat, one.set, err.Error(), errors.Is(err, errForeign)})
 			continue
 		}
-		one.line = i + 1
+		one.line = row.line
 		b.rows = append(b.rows, one)
 	}
 	b.outOfPlace(k != nil)
@@ -106,92 +113,43 @@ func readBallots(file []byte, k *servingKey) (ballots, error) {
 	return b, nil
 }
 
-// csvLines splits a file into lines, whichever system wrote it. No cell of ours
-// has a line end in it, so a broken quote costs one line.
-func csvLines(b []byte) []string {
-	s := strings.TrimPrefix(string(b), "\ufeff")
-	s = strings.ReplaceAll(s, "\r\n", "\n")
-	return strings.Split(strings.ReplaceAll(s, "\r", "\n"), "\n")
-}
-
-// blank reports whether a line has no cell with anything in it.
-func blank(line string) bool { return strings.Trim(line, " \t,;\"") == "" }
-
-// delimiter is what separates the cells of the first row: programs write commas,
-// semicolons where the comma is the decimal sign, or tabs.
-func delimiter(head string) rune {
-	best := ','
-	for _, d := range ";\t" {
-		if strings.Count(head, string(d)) > strings.Count(head, string(best)) {
-			best = d
-		}
-	}
-	return best
-}
-
-// namedDelimiter reads a line such as sep=; that spreadsheets take from a first
-// line.
-func namedDelimiter(line string) (comma rune, ok bool) {
-	const sign = "sep="
-	line = strings.TrimLeft(line, " \"")
-	if len(line) <= len(sign) || !strings.EqualFold(line[:len(sign)], sign) {
-		return 0, false
-	}
-	comma, n := utf8.DecodeRuneInString(line[len(sign):])
-	if !strings.ContainsRune(",;\t", comma) || !blank(line[len(sign)+n:]) {
-		return 0, false
-	}
-	return comma, true
-}
-
-// typedAsText are the ways to keep a spreadsheet from reading a number: ="380",
-// and '380.
-var typedAsText = regexp.MustCompile(`(^|[,;\t])( *)="([0-9]+)"`)
-
-func csvCells(line string, comma rune) ([]string, error) {
-	if line == "" {
-		return nil, nil
-	}
-	line = typedAsText.ReplaceAllString(line, "$1$2$3")
-	r := csv.NewReader(strings.NewReader(line))
-	r.Comma, r.FieldsPerRecord = comma, -1
-	cells, err := r.Read()
-	if err != nil {
-		return nil, fmt.Errorf("a quotation mark is not closed or stands inside a cell")
-	}
-	for i := range cells {
-		cells[i] = plainNumber(strings.TrimSpace(cells[i]))
-	}
-	return cells, nil
-}
-
-// plainNumber takes the signs off a number that was typed as text.
-func plainNumber(cell string) string {
-	bare, ok := strings.CutPrefix(cell, "'")
+// separator gives what separates the cells, and the index of the row of column
+// names, which a line such as sep=; may stand above.
+func separator(lines []string, first int) (comma rune, head int, err error) {
+	named, ok := namedDelimiter(lines[first])
 	if !ok {
-		bare, ok = strings.CutPrefix(cell, `="`)
-		if ok {
-			bare, ok = strings.CutSuffix(bare, `"`)
-		}
+		return delimiter(lines[first]), first, nil
 	}
-	if !ok || bare == "" || strings.Trim(bare, "0123456789") != "" {
-		return cell
+	next := slices.IndexFunc(lines[first+1:], func(l string) bool { return !blank(l) })
+	if next < 0 {
+		return 0, 0, fmt.Errorf("line %d: it only says what separates the cells", first+1)
 	}
-	return bare
+	return named, first + 1 + next, nil
 }
 
-// printable is a cell's words as a terminal can be given them.
-func printable(words string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsPrint(r) {
-			return r
+// titled gives the line of the column names where a title stands above them.
+func titled(lines []string, first int) (line int, ok bool) {
+	named := func(line string) bool {
+		cells, err := csvCells(line, delimiter(line))
+		return err == nil && slices.ContainsFunc(cells, func(c string) bool { return strings.EqualFold(c, columnSeat) })
+	}
+	if named(lines[first]) {
+		return 0, false
+	}
+	for i := first + 1; i < min(len(lines), first+mostTitles); i++ {
+		if named(lines[i]) {
+			return i + 1, true
 		}
-		return '\ufffd'
-	}, strings.ToValidUTF8(words, "\ufffd"))
+	}
+	return 0, false
 }
+
+// mostTitles bounds the lines in which column names are looked for.
+const mostTitles = 20
 
 // head reads the column names, in any order.
-func (b *ballots) head(line string, comma rune, keyed bool) (at map[string]int, err error) {
+func (b *ballots) head(line string, comma rune, k *servingKey) (at map[string]int, err error) {
+	keyed := k != nil
 	names, err := csvCells(line, comma)
 	if err != nil {
 		return nil, err
@@ -218,6 +176,13 @@ func (b *ballots) head(line string, comma rune, keyed bool) (at map[string]int, 
 	for _, name := range want {
 		if _, ok := at[name]; ok {
 			continue
+		}
+		if name == columnSet && (!keyed || k.Plan.SetsPerSeat() == 1) {
+			b.noSet = true
+			continue
+		}
+		if name == columnSet {
+			return nil, fmt.Errorf("the first row names no column %q, and each seat has %d sets", name, k.Plan.SetsPerSeat())
 		}
 		if !keyed && name == columnCorrect {
 			return nil, fmt.Errorf("the first row names no column %q, and without a key nothing else tells what is right", name)
@@ -267,8 +232,11 @@ func readBallot(line string, comma rune, at map[string]int, k *servingKey) (ball
 	if b.seat, err = whole(columnSeat, cell(columnSeat), seats); err != nil {
 		return b, err
 	}
-	if b.set, err = whole(columnSet, cell(columnSet), sets); err != nil {
-		return b, err
+	b.set = 1
+	if _, named := at[columnSet]; named {
+		if b.set, err = whole(columnSet, cell(columnSet), sets); err != nil {
+			return b, err
+		}
 	}
 	if b.void = cell(columnVoid); isNo(b.void) {
 		b.void = ""
@@ -304,7 +272,7 @@ func (k *servingKey) mark(b ballot, pick, also, correct string) (ballot, error) 
 		codes, b.take = dealt.Takes[1], 1
 	}
 	if !slices.Contains(codes, p) {
-		return b, fmt.Errorf("code %d is %s, not on the tray of seat %d, set %d (%s)", p, k.place(p), b.seat, b.set, codeWords(codes))
+		return b, k.notOnTray(b, p, codes)
 	}
 	var second session.Code
 	switch {
@@ -325,7 +293,7 @@ func (k *servingKey) mark(b ballot, pick, also, correct string) (ballot, error) 
 	case p == second:
 		return b, fmt.Errorf("code %d is named twice", p)
 	default:
-		return b, fmt.Errorf("code %d is %s, not on the tray of seat %d, set %d (%s)", second, k.place(second), b.seat, b.set, codeWords(codes))
+		return b, k.notOnTray(b, second, codes)
 	}
 	places := []int{slices.Index(codes, first)}
 	if with != 0 {
@@ -344,7 +312,19 @@ func (k *servingKey) mark(b ballot, pick, also, correct string) (ballot, error) 
 	return b, nil
 }
 
-// place says where in the layout a code is.
+// errForeign is of a code that no tray of the key's layout has.
+var errForeign = errors.New("not in this layout")
+
+// notOnTray says where a code is that is not among those of a ballot's tray.
+func (k *servingKey) notOnTray(b ballot, c session.Code, codes []session.Code) error {
+	tray := fmt.Sprintf("not on the tray of seat %d, set %d (%s)", b.seat, b.set, codeWords(codes))
+	if place := k.place(c); place != "" {
+		return fmt.Errorf("code %d is %s, %s", c, place, tray)
+	}
+	return fmt.Errorf("code %d is %w, %s", c, errForeign, tray)
+}
+
+// place says where in the layout a code is, "" where it is nowhere.
 func (k *servingKey) place(c session.Code) string {
 	for seat, sets := range k.Layout.Seats {
 		for set := range sets {
@@ -355,7 +335,7 @@ func (k *servingKey) place(c session.Code) string {
 			}
 		}
 	}
-	return "not in this layout"
+	return ""
 }
 
 // outOfPlace takes out answers from a tray that another row takes out, and a
@@ -368,7 +348,7 @@ func (b *ballots) outOfPlace(keyed bool) {
 			return false
 		}
 		if line, again := voids[at]; again {
-			b.wrong = append(b.wrong, wrongRow{r.line, fmt.Sprintf("seat %d, set %d was taken out in line %d already", r.seat, r.set, line)})
+			b.wrong = append(b.wrong, r.wrong("seat %d, set %d was taken out in line %d already", r.seat, r.set, line))
 			return true
 		}
 		voids[at] = r.line
@@ -379,8 +359,8 @@ func (b *ballots) outOfPlace(keyed bool) {
 		if r.void != "" || !void || !keyed || r.take > 0 {
 			return false
 		}
-		b.wrong = append(b.wrong, wrongRow{r.line, fmt.Sprintf(
-			"seat %d, set %d was taken out in line %d, and this code is on that first tray, not on the one poured again", r.seat, r.set, line)})
+		b.wrong = append(b.wrong, r.wrong(
+			"seat %d, set %d was taken out in line %d, and this code is on that first tray, not on the one poured again", r.seat, r.set, line))
 		return true
 	})
 }
@@ -406,9 +386,9 @@ func (b *ballots) twice() {
 				others = append(others, strconv.Itoa(l))
 			}
 		}
-		b.wrong = append(b.wrong, wrongRow{r.line, fmt.Sprintf(
+		b.wrong = append(b.wrong, r.wrong(
 			"seat %d, set %d has another answer, in line %s; where a tray was poured again, say in the column %q of the first why it was taken out",
-			r.seat, r.set, strings.Join(others, " and "), columnVoid)})
+			r.seat, r.set, strings.Join(others, " and "), columnVoid))
 		return true
 	})
 	slices.SortFunc(b.wrong, func(a, c wrongRow) int { return a.Line - c.Line })
@@ -442,8 +422,12 @@ func codeOf(column, cell string) (session.Code, error) {
 	if cell == "" {
 		return 0, fmt.Errorf("the column %q is empty; of a set that was taken out, say why in the column %q", column, columnVoid)
 	}
-	n, err := strconv.Atoi(cell)
-	if err != nil || len(cell) != 3 || n < 100 {
+	digits := strings.ReplaceAll(cell, " ", "") // 2 0 6 is read as it is said
+	n, err := strconv.Atoi(digits)
+	switch {
+	case err == nil && len(digits) < 3 && n > 0:
+		return 0, fmt.Errorf("the column %q holds %s, which is no code of three digits: type the code on the cup, not its place", column, quoted(cell))
+	case err != nil || len(digits) != 3 || n < 100:
 		return 0, fmt.Errorf("the column %q holds %s, which is no code of three digits", column, quoted(cell))
 	}
 	return session.Code(n), nil

@@ -29,7 +29,9 @@ type analysed struct {
 	Digest                               *string
 	Counted, TakenOut, Replaced, Guessed int
 	LeftOut                              []wrongRow
-	MissingSeats                         []int
+	MissingSeats, LeftOutSeats           []int
+	NoSetColumn                          bool
+	ReadFirst                            []string
 	MissingSets                          []setOf
 	UnusedColumns, Cautions              []string
 	Tests                                []struct {
@@ -259,7 +261,7 @@ func TestBallotRows(t *testing.T) {
 		"unknown set":          {fmt.Sprintf("1,3,%d", codes[1]), "there is no set 3: they go from 1 to 2"},
 		"no pick":              {"1,1,", `the column "pick" is empty`},
 		"no code":              {"1,1,12", "no code of three digits"},
-		"a code as a fraction": {"1,1,345.0", "no code of three digits"},
+		"a code as a fraction": {"1,1,345.5", "no code of three digits"},
 		"a code of no tray":    {fmt.Sprintf("1,1,%d", unused), "not in this layout"},
 		"a code of elsewhere":  {fmt.Sprintf("1,1,%d", elsewhere), "on the tray of seat 5, set 2, not on the tray of seat 1, set 1"},
 		"the reference":        {fmt.Sprintf("1,1,%d", codes[0]), "is the reference"},
@@ -552,9 +554,18 @@ func FuzzBallots(f *testing.F) {
 			}
 		}
 		head := true
-		for i, l := range csvLines(file) {
+		all := csvLines(file)
+		comma, named, err := separator(all, slices.IndexFunc(all, func(l string) bool { return !blank(l) }))
+		if err != nil {
+			t.Fatal(err)
+		}
+		begins := map[int]bool{}
+		for _, row := range csvRows(all, named+1, comma) {
+			begins[row.line] = true
+		}
+		for i, l := range all {
 			want := 1
-			if blank(l) || head {
+			if blank(l) || head || !begins[i+1] {
 				want = 0
 			}
 			head = head && blank(l)

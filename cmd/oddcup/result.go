@@ -3,7 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
-	"math"
+	"slices"
 
 	"oddcup/session"
 	"oddcup/stats"
@@ -24,19 +24,21 @@ import (
 // pdUpper (one-sided, at 1 − beta). What the goal leaves out is null. Intervals
 // are exact (Clopper and Pearson, carried through), two-sided, at 1 − 2α beside
 // a one-sided test (1 − 2β where only similarity is tested) and 1 − α beside a
-// two-sided one unless --confidence names another level. pd is cut at 0 in a
-// one-sided test.
+// two-sided one unless --confidence names another level. In a
+// one-sided test the limits of pd are cut at 0 and its estimate is not: it is below 0
+// where fewer were right than guessing gives, and the text then says so and prints 0.
 //
 // # A file
 //
 // FILE.csv has a row for each set of each seat, in any order, below a row of
 // column names, in any order; cells are separated by commas, semicolons or tabs,
 // and a line such as sep=; may stand above. A number may be typed as text, as
-// '380 or ="380":
+// '380 or ="380, with decimals that are 0, or a code with spaces. Cells in quotes may
+// go on over several lines:
 //
 //	seat     number of the seat
 //	set      number of the set, counted for each seat through all tests, as in
-//	         the layout
+//	         the layout. Where each seat has one set it may be left out
 //	pick     code of the cup that was picked, with --key
 //	also     in a tetrad the code of the cup that goes with it
 //	correct  1 or 0 (yes or no): without a key, instead of pick; beside a key it
@@ -55,9 +57,11 @@ import (
 // answers makes the whole file fail, each such row named by its line, unless
 // --skip-bad leaves them out.
 //
-// With --json it prints file, digest (null without a key), answer (a sentence),
-// counted (sets), takenOut, replaced, guessed, leftOut (line, reason),
-// missingSeats, missingSets (seat, set), unusedColumns, cautions (sentences) and
+// With --json it prints file, digest (null without a key), readFirst (sentences to
+// be read before the answer), answer (a sentence), counted (sets), takenOut,
+// replaced, guessed, leftOut (line, seat and set or 0, reason), leftOutSeats (with
+// wrong rows and no other), missingSeats (without a row), missingSets (seat, set),
+// unusedColumns, noSetColumn (every row is set 1), cautions (sentences) and
 // tests, each with number, method, goal, sided, sets (for each seat), seats,
 // n, correct, even (assessors whose sets split evenly: where assessors are
 // counted), missing, chance, and what a count has from alpha on, with power (of
@@ -266,8 +270,16 @@ func sidedOf(p session.TestPlan) stats.Sided {
 	return stats.OneSided
 }
 
+// ofTheKey reports whether a warning doubts the serving key.
+func ofTheKey(w warningOut) bool { return w.Kind == string(stats.FarBelowChance) }
+
 func tellCount(w io.Writer, t session.TestResult, out resultOut) {
 	fmt.Fprintf(w, "%d of %d correct by %s (%s); guessing alone gives %.3g on average.\n", out.Correct, out.N, out.Method, out.Sided, float64(out.N)*out.Chance)
+	for _, x := range out.Warnings {
+		if ofTheKey(x) { // before any conclusion
+			fmt.Fprintf(w, "Read this first: %s\n", x.Say)
+		}
+	}
 	if t.Plan.WantsDifference() {
 		fmt.Fprintf(w, "If nobody could taste a difference, a count like this or clearer has probability %s.\n", session.PWords(t.P))
 	}
@@ -284,22 +296,6 @@ func tellCount(w io.Writer, t session.TestResult, out resultOut) {
 	default:
 		fmt.Fprintf(w, "Undecided: the minimum at α %v is %d. That is no sign that the products are the same.\n", t.Plan.Alpha, *out.MinCorrect)
 	}
-	for _, e := range []struct {
-		name string
-		e    estimateOut
-	}{{"pd, share who perceive it", out.Pd}, {"d′, size of the difference", out.DPrime}} {
-		if math.IsNaN(t.Pd) {
-			fmt.Fprintf(w, "%s: not estimated, since tasters are counted and not sets\n", e.name)
-			continue
-		}
-		fmt.Fprintf(w, "%s: %s (%.3g %% interval %s to %s)\n", e.name, bound(e.e.Estimate), 100*e.e.Confidence, bound(e.e.Lower), bound(e.e.Upper))
-	}
-	printWarnings(w, out.Warnings)
-}
-
-func bound(x *float64) string {
-	if x == nil {
-		return "unbounded"
-	}
-	return fmt.Sprintf("%.2f", *x)
+	fmt.Fprintf(w, "pd, share who perceive it: %s\nd′, size of the difference: %s\n", t.PdWords(), t.DPrimeWords())
+	printWarnings(w, slices.DeleteFunc(slices.Clone(out.Warnings), ofTheKey))
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -14,15 +15,18 @@ import (
 type fileOut struct {
 	File          string     `json:"file"`
 	Digest        *string    `json:"digest"`
+	ReadFirst     []string   `json:"readFirst"`
 	Answer        string     `json:"answer"`
 	Counted       int        `json:"counted"`
 	TakenOut      int        `json:"takenOut"`
 	Replaced      int        `json:"replaced"`
 	Guessed       int        `json:"guessed"`
 	LeftOut       []wrongRow `json:"leftOut"`
+	LeftOutSeats  []int      `json:"leftOutSeats"`
 	MissingSeats  []int      `json:"missingSeats"`
 	MissingSets   []setOf    `json:"missingSets"`
 	UnusedColumns []string   `json:"unusedColumns"`
+	NoSetColumn   bool       `json:"noSetColumn"`
 	Cautions      []string   `json:"cautions"`
 	Tests         []testOut  `json:"tests"`
 
@@ -111,7 +115,11 @@ func (c *resultCommand) fit(b ballots) error {
 		for _, w := range b.wrong {
 			fmt.Fprintf(&say, "\n  line %d: %s", w.Line, w.Reason)
 		}
-		return hinted{fmt.Errorf("%s", say.String()), "mend them by the paper ballots, or leave them out with --skip-bad"}
+		hint := "mend them by the paper ballots, or leave them out with --skip-bad"
+		if b.foreign()*2 > len(b.wrong)+len(b.rows) {
+			hint = "most codes are nowhere in this key's layout: name the key that was drawn with the layout of these ballots"
+		}
+		return hinted{fmt.Errorf("%s", say.String()), hint}
 	}
 	if len(b.rows) == 0 {
 		return hinted{fmt.Errorf("%s: no ballot is left to count (%s left out)", c.File, counted(len(b.wrong), "row")), "type a row for each set of each seat below the column names"}
@@ -154,11 +162,11 @@ func (c *resultCommand) planOf(b ballots) (session.Plan, error) {
 }
 
 // analyseBallots gives the registered result of a plan's ballots. A seat without
-// a row is not on the list.
+// a row is not on the list; one whose rows were all wrong came, and is.
 func analyseBallots(p session.Plan, b ballots) fileOut {
 	out := fileOut{
-		LeftOut: append([]wrongRow{}, b.wrong...), MissingSeats: []int{}, MissingSets: []setOf{},
-		UnusedColumns: append([]string{}, b.unused...), Cautions: []string{},
+		LeftOut: append([]wrongRow{}, b.wrong...), LeftOutSeats: []int{}, MissingSeats: []int{}, MissingSets: []setOf{},
+		UnusedColumns: append([]string{}, b.unused...), NoSetColumn: b.noSet, ReadFirst: []string{}, Cautions: []string{},
 	}
 	sets := p.SetsPerSeat()
 	listed := make([]bool, p.Seats)
@@ -181,6 +189,12 @@ func analyseBallots(p session.Plan, b ballots) fileOut {
 		out.Replaced += r.take
 		if r.guess {
 			out.Guessed++
+		}
+	}
+	out.LeftOutSeats = b.leftOutSeats()
+	for _, seat := range out.LeftOutSeats {
+		if seat <= p.Seats {
+			listed[seat-1] = true
 		}
 	}
 	for seat := range answers {
@@ -218,6 +232,7 @@ func analyseBallots(p session.Plan, b ballots) fileOut {
 		out.results = append(out.results, result)
 	}
 	session.DecideInOrder(out.results)
+	out.readFirst(p, b)
 	out.say(p)
 	return out
 }
@@ -226,11 +241,11 @@ func analyseBallots(p session.Plan, b ballots) fileOut {
 func (out *fileOut) say(p session.Plan) {
 	r := session.Result{Tests: out.results}
 	out.Answer = r.Answer()
-	if p.Practice {
-		out.Cautions = append(out.Cautions, "This was practice. It never counts.")
-	}
 	for _, t := range out.results {
 		for _, c := range t.Cautions() {
+			if slices.Contains(farBelowChance(t), c) {
+				continue // it is read first
+			}
 			out.Cautions = append(out.Cautions, fmt.Sprintf("Test %d, %s: %s", t.Number, t.Method.Name, c))
 		}
 		one := testOut{
@@ -251,6 +266,13 @@ func (out *fileOut) say(p session.Plan) {
 }
 
 func (out *fileOut) tell(w io.Writer) {
+	if len(out.ReadFirst) > 0 {
+		fmt.Fprintln(w, "Read this first:")
+		for _, say := range out.ReadFirst {
+			fmt.Fprintf(w, "  - %s\n", say)
+		}
+		fmt.Fprintln(w)
+	}
 	fmt.Fprintln(w, out.Answer)
 	for _, t := range out.results {
 		tellTest(w, t)
@@ -269,11 +291,8 @@ func (out *fileOut) tell(w io.Writer) {
 			fmt.Fprintf(w, "  line %d: %s\n", x.Line, x.Reason)
 		}
 	}
-	if len(out.MissingSeats) > 0 {
-		fmt.Fprintf(w, "Seats without a ballot, taken as not come: %s.\n", numbers(out.MissingSeats))
-	}
-	for _, m := range out.MissingSets {
-		fmt.Fprintf(w, "Missing: seat %d, set %d.\n", m.Seat, m.Set)
+	if out.NoSetColumn {
+		fmt.Fprintf(w, "There is no column %q: every row is taken as its seat's only set.\n", columnSet)
 	}
 	if len(out.UnusedColumns) > 0 {
 		fmt.Fprintf(w, "Columns that nothing was read from: %s.\n", strings.Join(out.UnusedColumns, ", "))
@@ -287,6 +306,110 @@ func (out *fileOut) tell(w io.Writer) {
 	if out.Digest != nil {
 		fmt.Fprintf(w, "\nThe key's digest, to be compared with what was noted before anyone tasted:\n  %s\n", *out.Digest)
 	}
+}
+
+// leftOutSeats are the seats that have wrong rows and no other.
+func (b ballots) leftOutSeats() []int {
+	seats := []int{}
+	for _, w := range b.wrong {
+		if w.Seat > 0 && !slices.ContainsFunc(b.rows, func(r ballot) bool { return r.seat == w.Seat }) {
+			seats = append(seats, w.Seat)
+		}
+	}
+	slices.Sort(seats)
+	return slices.Compact(seats)
+}
+
+// foreign counts the rows whose code is nowhere in the key's layout.
+func (b ballots) foreign() int {
+	n := 0
+	for _, w := range b.wrong {
+		if w.foreign {
+			n++
+		}
+	}
+	return n
+}
+
+// readFirst puts into words what must be known before the answer is read: that it
+// may be of another key's cups, or of some of those who came.
+func (out *fileOut) readFirst(p session.Plan, b ballots) {
+	add := func(format string, args ...any) { out.ReadFirst = append(out.ReadFirst, fmt.Sprintf(format, args...)) }
+	if p.Practice {
+		add("This was practice. It never counts.")
+	}
+	for _, t := range out.results {
+		for _, say := range farBelowChance(t) {
+			add("Test %d, %s: %s", t.Number, t.Method.Name, say)
+		}
+	}
+	if n := b.foreign(); n > 0 {
+		add("%s left out: its code is nowhere in this key's layout. Make sure that it is the key of these ballots.", rowsWere(n))
+	}
+	if n := len(b.wrong) - b.foreign(); n > 0 {
+		add("%s left out as wrong; the reasons stand below.", rowsWere(n))
+	}
+	if len(out.LeftOutSeats) > 0 {
+		add("Seats of which nothing counts, left out for wrong rows: %s.", numbers(out.LeftOutSeats))
+	}
+	if len(out.MissingSeats) > 0 {
+		add("Seats without a ballot, taken as not come: %s.", numbers(out.MissingSeats))
+	}
+	out.missingSets(p, add)
+}
+
+// missingSets names the sets of which a seat that came has no row that counts;
+// many of them set by set.
+func (out *fileOut) missingSets(p session.Plan, add func(format string, args ...any)) {
+	bySet := make([][]int, p.SetsPerSeat())
+	n := 0
+	for _, m := range out.MissingSets {
+		if slices.Contains(out.LeftOutSeats, m.Seat) {
+			continue
+		}
+		n++
+		bySet[m.Set-1] = append(bySet[m.Set-1], m.Seat)
+		wrong := slices.IndexFunc(out.LeftOut, func(w wrongRow) bool { return w.Seat == m.Seat && w.Set == m.Set })
+		switch {
+		case n > mostNamed:
+		case wrong >= 0:
+			add("Left out: seat %d, set %d (line %d).", m.Seat, m.Set, out.LeftOut[wrong].Line)
+		default:
+			add("Missing: seat %d, set %d.", m.Seat, m.Set)
+		}
+	}
+	if n <= mostNamed {
+		return
+	}
+	out.ReadFirst = out.ReadFirst[:len(out.ReadFirst)-mostNamed]
+	for set, seats := range bySet {
+		if len(seats) > 0 {
+			add("Set %d has no row that counts of these seats: %s.", set+1, numbers(seats))
+		}
+	}
+}
+
+// mostNamed bounds the missing sets that are named one by one.
+const mostNamed = 6
+
+func rowsWere(n int) string {
+	if n == 1 {
+		return "1 row was"
+	}
+	return fmt.Sprintf("%d rows were", n)
+}
+
+// farBelowChance says of a test's count that guessing hardly explains it: the key
+// may be of other ballots.
+func farBelowChance(t session.TestResult) []string {
+	var all []string
+	if t.N == 0 || t.Plan.TwoSided {
+		return nil
+	}
+	for _, w := range stats.AdviceForCount(t.N, t.Correct, t.Method.Chance()) {
+		all = append(all, w.Say)
+	}
+	return all
 }
 
 // numbers prints rising numbers, runs of them as "3 to 7".
