@@ -30,8 +30,9 @@ func (l *Lab) PersonOf(session ID, seat int) (p Person, ok bool) {
 // SeatsOf are the seats that a person is said to have had, by session and seat.
 func (l *Lab) SeatsOf(id PersonID) []SeatRef {
 	var seats []SeatRef
+	entries := l.entriesFor(id)
 	for ref, tied := range l.ties {
-		if same, ok := l.Same(tied); ok && same.ID == id {
+		if slices.Contains(entries, tied) {
 			seats = append(seats, ref)
 		}
 	}

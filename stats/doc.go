@@ -26,6 +26,20 @@
 // tests stop early at stated looks. A count that misses [MinCorrect] does not
 // show that the products are alike.
 //
+// # Judges
+//
+// What single judges can perceive is read from one model of a panel's tests:
+// [FitPanel] gives every test a size ([Difficulty], with a share of tests in which
+// there is nothing to find) and every judge an ability, a factor on that size, both
+// shrunken by what all tests say (empirical Bayes). The size that a judge's answers
+// are held against leaves that judge out. [FlagJudges] compares each with a typical
+// panellist by exact tails, adjusted by [Holm], and calls nobody weak on one test.
+// [FollowRecord] draws a series between Wald's lines, [FollowDrift] a cumulative sum
+// whose false signals are computed exactly, for sizes that are known; [SimulatePanel]
+// counts how far all this holds where sizes are fitted. [PoolDPrime], [HabitOfTwo],
+// [HabitOfThree], [GuessesAgainstLuck] and [AgreementGivenDifficulty] are for one d′
+// over methods, habits of place, declared guesses and pairs who agree.
+//
 // # Arguments
 //
 // Counts and probabilities come from a checked plan and closed trays. An

@@ -2,9 +2,11 @@ package record
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
+	"oddcup/session"
 	"oddcup/stats"
 )
 
@@ -85,5 +87,60 @@ func TestOwnOfAWeakJudge(t *testing.T) {
 	other := strings.Join(judgeOf(t, l.book(), 2).Own(), "\n")
 	if !strings.Contains(other, "does not show that there is none") || strings.Contains(other, "It says nothing of why") {
 		t.Errorf("%s", other)
+	}
+}
+
+// With controls of one known size the raw estimate is the d′ of the bare share, as
+// [stats.PoolDPrime] finds it (held against R in its package).
+func TestRawIsTheBareShare(t *testing.T) {
+	l := newLab(t, 4)
+	l.controlPapers("1.5", 22, 11, 10, 15)
+	b := l.book()
+	for n, want := range map[int]float64{1: math.NaN(), 2: math.NaN(), 3: 0, 4: math.NaN()} {
+		j := judgeOf(t, b, n)
+		if math.IsNaN(want) {
+			want = j.Controls[0].Pooled.DPrime
+		}
+		if math.Abs(j.Scale.Raw-want) > 0.002*want || want == 0 && j.Scale.Raw != 0 {
+			t.Errorf("judge %d: raw %v, want %v", n, j.Scale.Raw, want)
+		}
+	}
+}
+
+// One habit looked for is a habit found at 0.04; of two or three it is not.
+func TestHabitsAreAdjusted(t *testing.T) {
+	habit := func(p float64) Habit {
+		return Habit{Methods: []string{"triangle"}, Place: "the cup on the left", PlaceHabit: stats.PlaceHabit{N: 20, PValue: p}}
+	}
+	for _, c := range []struct {
+		ps    []float64
+		found bool // the first
+	}{{[]float64{0.04}, true}, {[]float64{0.04, 0.6}, false}, {[]float64{0.02, 0.6}, true}, {[]float64{0.02, 0.6, 0.7}, false}} {
+		var all []Habit
+		for _, p := range c.ps {
+			all = append(all, habit(p))
+		}
+		adjustHabits(all)
+		if all[0].Found() != c.found || strings.Contains(all[0].Say, "picked more often") != c.found {
+			t.Errorf("%v: %+v", c.ps, all[0])
+		}
+	}
+}
+
+// Who picked which lot's cup is told beside the others of the same tests, the judge
+// left out.
+func TestDirections(t *testing.T) {
+	l := newLab(t, 3)
+	s := newSession("d-1", l.now, session.JudgedTest{Method: "paired-comparison", Attribute: "body"}, session.JudgedTest{Method: "triangle"})
+	for seat := 1; seat <= 3; seat++ {
+		for set := 1; set <= 3; set++ {
+			s.set(seat, 0, set, seat == 1 && set < 3 || seat == 2 && set == 1)
+		}
+		s.set(seat, 1, 4, true)
+	}
+	l.do(session.TieSeats{Person: "p-1", Seats: []session.SeatRef{{Session: "d-1", Seat: 1}}})
+	d := judgeOf(t, Open(l.lab(), []session.JudgedSession{s.JudgedSession}, l.now), 1).Directions
+	if len(d) != 1 || d[0].Processed != 2 || d[0].Sets != 3 || d[0].OthersProcessed != 1 || d[0].OthersSets != 6 || !strings.Contains(d[0].Say, "no merit") {
+		t.Errorf("%+v", d)
 	}
 }

@@ -136,7 +136,7 @@ func (f *fitted) raw(id session.PersonID) float64 {
 	}
 	const least, most = 0.02, 15
 	switch {
-	case right <= expects(0):
+	case right <= expects(0)+1e-9: // sums of chances round
 		return 0
 	case right >= expects(most):
 		return math.Inf(1)

@@ -136,15 +136,15 @@ func (c *Console) renderJudge(w http.ResponseWriter, r *http.Request, status int
 		}
 	}
 	v.All = r.URL.Query().Has("all")
-	if v.List, err = c.judgeTests(r.Context(), j, v.All); err != nil {
+	if v.List, err = c.judgeTests(r.Context(), book, j, v.All); err != nil {
 		return err
 	}
 	v.More = len(j.Tests) - len(v.List)
 	return c.renderAs(w, status, "judge.html", Page{Title: j.Pseudonym, Nav: "judges", Body: v})
 }
 
-func (c *Console) judgeTests(ctx context.Context, j record.Judge, all bool) ([]testOfJudge, error) {
-	names, err := c.sessionNames(ctx)
+func (c *Console) judgeTests(ctx context.Context, book *record.Book, j record.Judge, all bool) ([]testOfJudge, error) {
+	names, err := c.namesOf(ctx, book)
 	if err != nil {
 		return nil, err
 	}

@@ -29,10 +29,13 @@ func (c *Console) judgesRoutes(r chi.Router) {
 	r.Get("/judges/{person}/own", c.page(c.ownRecord))
 }
 
-// bookKeeper keeps the record of all judges for as long as nothing has changed.
+// bookKeeper keeps the record of all judges for as long as nothing has changed, and
+// what their sessions are called.
 type bookKeeper struct {
-	mu   sync.Mutex // guards the following field
-	book *record.Book
+	mu      sync.Mutex // guards the following fields
+	book    *record.Book
+	names   map[session.ID]session.Row
+	namesOf uint64 // stamp of the sessions that names are of
 }
 
 // book is the record as it stands now. A series that has reached a line in it is
@@ -81,14 +84,46 @@ func (c *Console) endSeries(ctx context.Context, book *record.Book) (ended bool,
 	return ended, nil
 }
 
-// afterReveal ends the series whose line the revealed sets have reached. The
-// reveal stands whatever becomes of it: the judges' pages find them too.
-func (c *Console) afterReveal(ctx context.Context) {
-	if len(c.Rooms.Lab().State().Series) == 0 {
-		return
+// namesOf are the names of the revealed sessions that a book is of. A session's title
+// is sealed, so they are read again only when one more is revealed.
+func (c *Console) namesOf(ctx context.Context, book *record.Book) (map[session.ID]session.Row, error) {
+	stamp := book.Stamp().Sessions
+	c.books.mu.Lock()
+	names, of := c.books.names, c.books.namesOf
+	c.books.mu.Unlock()
+	if names != nil && of == stamp {
+		return names, nil
 	}
-	if _, err := c.book(ctx); err != nil {
-		c.Log.Warn("console: series after the reveal", "err", err)
+	names, err := c.sessionNames(ctx)
+	if err != nil {
+		return nil, err
+	}
+	c.books.mu.Lock()
+	defer c.books.mu.Unlock()
+	c.books.names, c.books.namesOf = names, stamp
+	return names, nil
+}
+
+// afterReveal ends the series whose line the revealed sets have reached, and begins to
+// fit what the judges' pages need. The reveal stands whatever becomes of it: those
+// pages do both as well.
+func (c *Console) afterReveal(ctx context.Context) {
+	lab := c.Rooms.Lab().State()
+	if len(lab.Series) > 0 {
+		if _, err := c.book(ctx); err != nil {
+			c.Log.Warn("console: series after the reveal", "err", err)
+		}
+	}
+	if len(lab.People) > 0 {
+		go c.fitAhead(context.WithoutCancel(ctx))
+	}
+}
+
+// fitAhead fits the model of all tests while nobody waits for it. An error is left to
+// the page that meets it.
+func (c *Console) fitAhead(ctx context.Context) {
+	if book, err := c.openBook(ctx); err == nil {
+		book.Panel()
 	}
 }
 
@@ -141,7 +176,7 @@ func (c *Console) judges(w http.ResponseWriter, r *http.Request) error {
 	for _, u := range v.Untied {
 		v.UntiedAll += len(u.Seats)
 	}
-	names, err := c.sessionNames(r.Context())
+	names, err := c.namesOf(r.Context(), book)
 	if err != nil {
 		return err
 	}
