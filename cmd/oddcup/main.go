@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"reflect"
 	"syscall"
 
 	"github.com/alecthomas/kong"
@@ -72,7 +73,25 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	if err != nil {
 		return wrongUsage{hinted{err, "see: oddcup --help"}}
 	}
+	if name := emptyValue(k); name != "" {
+		return usage(name+" is given without a value", "leave it out, or say what it is; a variable of the shell may be empty")
+	}
 	return k.Run()
+}
+
+// emptyValue names a flag or argument that was given as empty words: taken as left
+// out, it would quietly do less than was asked for, such as verify without the hash
+// from paper.
+func emptyValue(k *kong.Context) string {
+	for _, p := range k.Path {
+		switch {
+		case p.Flag != nil && k.FlagValue(p.Flag) == "":
+			return "--" + p.Flag.Name
+		case p.Positional != nil && p.Positional.Target.Kind() == reflect.String && p.Positional.Target.Len() == 0:
+			return "<" + p.Positional.Name + ">"
+		}
+	}
+	return ""
 }
 
 // hinted is an error with what to do about it.

@@ -126,6 +126,12 @@ func TestVerifyDataFile(t *testing.T) {
 	if code != 0 || !strings.Contains(out, "of answers and all else, origin not shown") {
 		t.Errorf("with the digest: code %d, %q", code, out)
 	}
+	if _, errs, code = command(t, "verify", f.path, string(f.revealed), "--entries", "3"); code != 2 || !strings.Contains(errs, "--head") {
+		t.Errorf("a number without its hash: code %d, %q", code, errs)
+	}
+	if out, _, code = command(t, "verify", f.path, string(f.revealed), "--head", f.head.String(), "--entries", "1"); code != 1 || !strings.Contains(out, "the number beside it on paper is 1") {
+		t.Errorf("another number: code %d, %q", code, out)
+	}
 	for _, paper := range [][]string{{"--digest", f.head.String()}, {"--head", f.digest.String()}} {
 		out, errs, code = command(t, append([]string{"verify", f.path, string(f.revealed)}, paper...)...)
 		if code != 1 || !strings.Contains(out, "WRONG\n  first: ") || !strings.Contains(out, "on paper") || !trouble(errs) {
@@ -433,6 +439,11 @@ func TestVerifyUsage(t *testing.T) {
 		{[]string{"verify"}, 2, "<file>"},
 		{[]string{"verify", f.path, "--digest", "12"}, 2, "64 hexadecimal digits"},
 		{[]string{"verify", f.path, "--digest", f.digest.String()}, 2, "of one session"},
+		{[]string{"verify", f.path, "--head", ""}, 2, "--head is given without a value"},
+		{[]string{"verify", f.path, "--digest="}, 2, "--digest is given without a value"},
+		{[]string{"verify", f.path, ""}, 2, "<session> is given without a value"},
+		{[]string{"verify", ""}, 2, "<file> is given without a value"},
+		{[]string{"backup", "--out", none, "--data", ""}, 2, "--data is given without a value"},
 		{[]string{"verify", f.path, "a", "b"}, 2, "b"},
 		{[]string{"export"}, 2, "<session>"},
 		{[]string{"verify", f.path, "nobody"}, 1, "it has no session nobody"},
