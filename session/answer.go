@@ -33,6 +33,9 @@ func (r Result) Answer() string {
 		}
 		say = "The brewing may be what was tasted: two brews of one lot could be told apart. " + say
 	}
+	if r.OneLot {
+		say = ofBrews.Replace(say)
+	}
 	return say
 }
 

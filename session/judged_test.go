@@ -255,3 +255,30 @@ func TestFoldJudgedOfASenselessJournal(t *testing.T) {
 		t.Errorf("with a method that is none: %v", err)
 	}
 }
+
+// Control sets of one lot are two brews, never two lots.
+func TestAnswerOfOneLot(t *testing.T) {
+	p := Plan{Untreated: Lot{ID: "lot-1"}, Processed: Lot{ID: "lot-1"}, Control: &Control{Words: "brew diluted to 90 %"}}
+	two := Plan{Untreated: Lot{ID: "lot-1"}, Processed: Lot{ID: "lot-2"}, Control: p.Control}
+	if !p.OneLot() || two.OneLot() || (Plan{}).OneLot() {
+		t.Error("one lot")
+	}
+	for _, c := range []struct{ correct, low int }{{13, 18}, {12, 6}, {13, 6}} {
+		r := result(of(triangles(1), c.correct, 24), of(twoSidedOn("body"), c.low, 24))
+		of := r.Answer()
+		if !strings.Contains(of, "two lots") {
+			t.Fatalf("%q", of)
+		}
+		r.OneLot = true
+		if say := r.Answer(); strings.Contains(say, "lot") || !strings.Contains(say, "tell the two brews apart") {
+			t.Errorf("%q", say)
+		}
+		if say := p.OfBrews(of); say != r.Answer() || two.OfBrews(of) != of {
+			t.Errorf("%q", say)
+		}
+	}
+	s := &State{Plan: p}
+	if w := (&reporter{s: s}).objective(&TestResult{Plan: triangles(1), Method: Triangle}); strings.Contains(strings.Join(w, " "), "lot") {
+		t.Errorf("%q", w)
+	}
+}

@@ -62,6 +62,9 @@ func (w *reporter) objective(t *TestResult) []string {
 		}
 		say = append(say, side)
 	}
+	for i := range say {
+		say[i] = w.s.Plan.OfBrews(say[i])
+	}
 	return say
 }
 
