@@ -164,7 +164,7 @@ func (l *Lab) Decide(c Command) ([]Event, error) {
 	case Qualify:
 		return l.decideQualify(a, c.At)
 	case ImportRecords:
-		return l.decideImport(a)
+		return l.decideImport(a, c.At)
 	case NoteBackup:
 		return l.decideBackup(a)
 	}

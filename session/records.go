@@ -1,6 +1,7 @@
 package session
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/csv"
 	"errors"
@@ -10,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // PaperRecord is a count from before, or from elsewhere: how often a person was
@@ -41,15 +43,18 @@ const (
 
 var paperColumns = []string{"person", "date", "method", "kind", "control", "dprime", "sets", "right", "source"}
 
-// ParsePaperRecords reads a table of earlier records: RFC 4180 in UTF-8 with the
-// columns person (pseudonym, or the name on the register), date (2031-03-05),
-// method, kind, control, dprime, sets, right and source, in any order; control
-// and dprime may be missing. Every row is either a record or has a fault that
+// ParsePaperRecords reads a table of earlier records: RFC 4180 in UTF-8, the cells
+// between commas or, as spreadsheets write where the comma is the decimal sign,
+// semicolons or tabs, with the columns person (pseudonym, or the name on the
+// register), date (2031-03-05), method, kind, control, dprime, sets, right and
+// source, in any order; control and dprime may be missing. Every row is either a record or has a fault that
 // names its line; a row that was taken before, or twice in the file, is a fault.
 func (l *Lab) ParsePaperRecords(r io.Reader) ([]PaperRecord, []RowFault) {
 	var records []PaperRecord
 	var faults []RowFault
-	read := csv.NewReader(r)
+	table := bufio.NewReader(r)
+	read := csv.NewReader(table)
+	read.Comma = cellSign(table)
 	read.FieldsPerRecord, read.TrimLeadingSpace = -1, true
 	head, err := read.Read()
 	if err != nil {
@@ -88,7 +93,7 @@ func (l *Lab) ParsePaperRecords(r io.Reader) ([]PaperRecord, []RowFault) {
 		if len(row) == 1 && strings.TrimSpace(row[0]) == "" {
 			continue
 		}
-		record, say := book.paperRecord(columns, row)
+		record, say := book.paperRecord(columns, row, read.Comma)
 		switch before, twice := lines[record]; {
 		case say != "":
 		case len(row) > len(head):
@@ -107,6 +112,19 @@ func (l *Lab) ParsePaperRecords(r io.Reader) ([]PaperRecord, []RowFault) {
 	}
 }
 
+// cellSign is what stands between the cells of the first row.
+func cellSign(table *bufio.Reader) rune {
+	start, _ := table.Peek(1024) // whatever there is
+	head, _, _ := bytes.Cut(start, []byte("\n"))
+	best := ','
+	for _, sign := range ";\t" {
+		if bytes.Count(head, []byte(string(sign))) > bytes.Count(head, []byte(string(best))) {
+			best = sign
+		}
+	}
+	return best
+}
+
 func csvTrouble(err error) string {
 	if e, ok := errors.AsType[*csv.ParseError](err); ok {
 		return e.Err.Error()
@@ -118,7 +136,10 @@ func csvTrouble(err error) string {
 }
 
 // paperRecord reads one row; say is what is wrong with it, "" for nothing.
-func (b nameBook) paperRecord(columns map[string]int, row []string) (p PaperRecord, say string) {
+func (b nameBook) paperRecord(columns map[string]int, row []string, sign rune) (p PaperRecord, say string) {
+	if strings.ContainsRune(strings.Join(row, " "), utf8.RuneError) {
+		return p, "it is not written in UTF-8: save the table as “CSV UTF-8”"
+	}
 	field := func(name string) string {
 		if i, ok := columns[name]; ok && i < len(row) {
 			return strings.TrimSpace(row[i])
@@ -139,6 +160,9 @@ func (b nameBook) paperRecord(columns map[string]int, row []string) (p PaperReco
 	}
 	var err error
 	if d := field("dprime"); d != "" {
+		if sign != ',' {
+			d = strings.Replace(d, ",", ".", 1)
+		}
 		if p.DPrime, err = strconv.ParseFloat(d, 64); err != nil {
 			return p, fmt.Sprintf("dprime %q is no number", d)
 		}
@@ -191,7 +215,7 @@ func (b nameBook) paperTrouble(p PaperRecord) string {
 	return ""
 }
 
-func (l *Lab) decideImport(a ImportRecords) ([]Event, error) {
+func (l *Lab) decideImport(a ImportRecords, at time.Time) ([]Event, error) {
 	if len(a.Records) == 0 || len(a.Records) > mostRecords {
 		return nil, fmt.Errorf("%d records, and an import has 1 to %d: %w", len(a.Records), mostRecords, ErrRecords)
 	}
@@ -203,6 +227,9 @@ func (l *Lab) decideImport(a ImportRecords) ([]Event, error) {
 		}
 		if say := book.paperTrouble(p); say != "" {
 			return nil, fmt.Errorf("record %d, of %s: %s: %w", i+1, who.Pseudonym, say, ErrRecords)
+		}
+		if day, _ := time.Parse(time.DateOnly, p.Date); day.After(at.Add(aDay)) {
+			return nil, fmt.Errorf("record %d, of %s: the date %s is still to come: %w", i+1, who.Pseudonym, p.Date, ErrRecords)
 		}
 		if have[p] {
 			return nil, fmt.Errorf("record %d, of %s, is in the register already: %w", i+1, who.Pseudonym, ErrRecords)

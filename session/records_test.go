@@ -53,6 +53,8 @@ func TestParsePaperRecords(t *testing.T) {
 		"Judge 1,2029-11-05,triangle,routine,,,12,8,=x":                              "source has 1 to 80 characters",
 		"Judge 1,2029-11-05,triangle,routine,,,12,8,notes of Ena Sol":                "tells a name of the register",
 		"Judge 1,2029-11-05,triangle,routine,,,12,8,x,9":                             "it has 10 fields, and there are 9 columns",
+		"Judge 1,2029-11-05,triangle,control,caf\xe9,1,12,8,x":                       "not written in UTF-8",
+		"Judge 1,2029-11-05,triangle,control,caf�,1,12,8,x":                          "not written in UTF-8",
 		"Judge 1,2029-11-05,triangle":                                                `sets "" is no whole number`,
 		"Judge 2,2029-11-05,triangle,routine,,,12,8,first":                           "it says what line 2 says",
 		"Judge 1,2029-11-05,triangle,routine,,,12,\"8,x":                             "nothing behind it was read",
@@ -61,6 +63,19 @@ func TestParsePaperRecords(t *testing.T) {
 		records, faults := d.l.ParsePaperRecords(strings.NewReader(paperHead + "Judge 2,2029-11-05,triangle,routine,,,12,8,first\n" + row + "\n"))
 		if len(records) != 1 || len(faults) != 1 || faults[0].Line != 3 || !strings.Contains(faults[0].String(), say) {
 			t.Errorf("%q: %d records, %v; want %q in line 3", row, len(records), faults, say)
+		}
+	}
+	// As a spreadsheet writes it where the comma is the decimal sign, and with tabs.
+	for _, sign := range []string{";", "\t"} {
+		records, faults := d.l.ParsePaperRecords(strings.NewReader(strings.ReplaceAll(paperHead+
+			"Judge 2,2029-11-05,triangle,control,brew diluted to 90 %,1#2,12,8,leaf 4\n", ",", sign)))
+		if len(faults) != 1 || !strings.Contains(faults[0].Say, `dprime "1#2" is no number`) {
+			t.Errorf("%q: %v, %v", sign, records, faults)
+		}
+		table := strings.ReplaceAll(paperHead+"Judge 2,2029-11-05,triangle,control,brew diluted to 90 %,1#2,12,8,leaf 4\n", ",", sign)
+		records, faults = d.l.ParsePaperRecords(strings.NewReader(strings.ReplaceAll(table, "#", ",")))
+		if len(faults) != 0 || len(records) != 1 || records[0].DPrime != 1.2 {
+			t.Errorf("%q: %v, %v", sign, records, faults)
 		}
 	}
 	for table, say := range map[string]string{
@@ -106,6 +121,9 @@ func TestImportIsAllOrNothing(t *testing.T) {
 			t.Fatalf("%s: a part was taken", name)
 		}
 	}
+	late := good
+	late.Date = "2099-01-01"
+	d.refuse(ImportRecords{[]PaperRecord{good, late}}, ErrRecords)
 	other := good
 	other.Person = "p-9"
 	d.refuse(ImportRecords{[]PaperRecord{good, other}}, ErrNoPerson)
