@@ -22,7 +22,8 @@ const (
 // is for people to settle.
 type AgreedSize struct {
 	ControlSize
-	Tasters  int
+	Judges   int // who tasted it
+	Seats    int // that tasted it and are tied to nobody
 	Doubtful bool
 }
 
@@ -63,20 +64,31 @@ func (p *pages) agreedSizes() []AgreedSize {
 				outcomes = append(outcomes, o)
 			}
 		}
-		all[i].weigh(outcomes, len(who[k]))
+		for w := range who[k] {
+			if w.person == "" {
+				all[i].Seats++
+			} else {
+				all[i].Judges++
+			}
+		}
+		all[i].weigh(outcomes)
 	}
 	return all
 }
 
-func (a *AgreedSize) weigh(outcomes []stats.Outcome, tasters int) {
-	a.Methods, a.Tasters = len(outcomes), tasters
+func (a *AgreedSize) weigh(outcomes []stats.Outcome) {
+	a.Methods = len(outcomes)
+	who, many := counted(a.Judges, "judge"), a.Judges+a.Seats > 1
+	if a.Seats > 0 {
+		who += " and " + counted(a.Seats, "seat") + " tied to nobody"
+	}
 	a.Pooled = stats.PoolDPrime(outcomes, doubtConfidence)
 	low, high := a.Pooled.Interval.Lower, a.Pooled.Interval.Upper
-	a.Doubtful = tasters > 1 && (high < a.Known/doubtFactor || low > a.Known*doubtFactor)
-	found := fmt.Sprintf("“%s”: d′ %s is agreed, and the %d who tasted it perceive %s together (%s to %s, 99 %%)",
-		a.Label, trim(a.Known, 2), tasters, trim(a.Pooled.DPrime, 2), trim(low, 2), trim(high, 2))
+	a.Doubtful = many && (high < a.Known/doubtFactor || low > a.Known*doubtFactor)
+	found := fmt.Sprintf("“%s”: d′ %s is agreed, and %s perceive %s together (%s to %s, 99 %%)",
+		a.Label, trim(a.Known, 2), who, trim(a.Pooled.DPrime, 2), trim(low, 2), trim(high, 2))
 	switch {
-	case tasters == 1:
+	case !many:
 		a.Say = fmt.Sprintf("“%s”: d′ %s is agreed, and one judge alone tasted it.", a.Label, trim(a.Known, 2))
 	case a.Doubtful:
 		a.Say = found + ". Either the agreed size does not fit this control, or the whole panel is unlike those it was agreed for. " +

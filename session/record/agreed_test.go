@@ -43,7 +43,7 @@ func TestAgreedSizeInDoubt(t *testing.T) {
 		l.controlPapers(c.agreed, c.right...)
 		b := l.book()
 		p := b.Panel()
-		if len(p.Agreed) != 1 || p.Agreed[0].Doubtful != c.doubtful || p.Agreed[0].Tasters != 8 || p.Agreed[0].Pooled.N != 480 {
+		if len(p.Agreed) != 1 || p.Agreed[0].Doubtful != c.doubtful || p.Agreed[0].Judges != 8 || p.Agreed[0].Seats != 0 || p.Agreed[0].Pooled.N != 480 {
 			t.Errorf("agreed %s, right %v: %+v", c.agreed, c.right, p.Agreed)
 			continue
 		}
