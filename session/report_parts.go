@@ -518,7 +518,9 @@ func (w *reporter) proof() ReportPart {
 	p := ReportPart{Key: "proof", Title: "Proof"}
 	p.item("session", string(s.ID)+".")
 	p.item("digest of the seal", s.Digest.String())
-	p.item("head hash at the close", s.ClosedAt.String())
+	p.item("head hash at the close", fmt.Sprintf("%s, of entry %d.", s.ClosedAt, s.EntriesAtClose()),
+		"It vouches for the plan and every answer, and not for what came after the close.")
+	p.item("head hash now", fmt.Sprintf("%s, of entry %d.", s.Head, s.Seq), "It vouches for amendments too, up to that entry.")
 	p.item("sealed, opened, closed, revealed", fmt.Sprintf("%s; %s; %s; %s.",
 		w.when(s.Times[PhaseSealed]), w.when(s.Times[PhaseOpen]), w.when(s.Times[PhaseClosed]), w.when(s.Times[PhaseRevealed])))
 	p.item("journal", entriesOf(int(s.Seq))+", each with the hash of the one before.")

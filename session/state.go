@@ -185,6 +185,17 @@ func (s *State) Clone() *State {
 // Position gives the last entry's number and hash.
 func (s *State) Position() (uint64, Hash) { return s.Seq, s.Head }
 
+// EntriesAtClose is the number of the last entry before the close, whose hash
+// is ClosedAt; 0 before it.
+func (s *State) EntriesAtClose() uint64 {
+	for _, step := range s.Trail {
+		if _, ok := step.Event.(*Closed); ok {
+			return step.Seq - 1
+		}
+	}
+	return 0
+}
+
 // Taken reports whether somebody has the seat and has not left.
 func (s *Seat) Taken() bool { return s.Person != "" && !s.Left }
 

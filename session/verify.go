@@ -94,6 +94,8 @@ type Origin struct {
 	Through uint64 // entries 1 to this one are those of the head hash on paper; 0 for none
 	Tasting bool   // and the tasting was closed right after it or before
 	Behind  int    // entries after it that don't follow from those before: all but close and reveal
+	Later   string // what those are: "2 amended, 1 deviation noted"
+	Beyond  bool   // the head hash was taken down after the close, and covers what follows it up to there
 }
 
 // Words say how the journal stands, in one line without a full stop.
@@ -105,9 +107,13 @@ func (r Report) Words() string {
 	o := r.Origin
 	behind := ""
 	if o.Behind > 0 {
-		behind = fmt.Sprintf("; of %s after, origin not shown", entriesOf(o.Behind))
+		behind = fmt.Sprintf("; of %s after, origin not shown (%s): that hash does not cover what came after it", entriesOf(o.Behind), o.Later)
 	}
 	switch {
+	case o.Beyond && r.Phase == PhaseRevealed:
+		return fmt.Sprintf("%sentries 1 to %d, what came after the close included, are those of the head hash on paper, and the result follows from them", consistent, o.Through) + behind
+	case o.Beyond:
+		return fmt.Sprintf("%sentries 1 to %d, what came after the close included, are those of the head hash on paper", consistent, o.Through) + behind
 	case o.Tasting && r.Phase == PhaseRevealed:
 		return consistent + "all up to the close is what the head hash on paper stands for, and the result follows from it" + behind
 	case o.Tasting:
@@ -129,7 +135,20 @@ func entriesOf(n int) string {
 
 // Paper is what was written down or printed of a session while it ran: the
 // digest, the head hash at the close, or both. The zero value is nothing.
-type Paper struct{ digest, head string } // hexadecimal digits, 64 or the first 16
+type Paper struct {
+	digest, head string // hexadecimal digits, 64 or the first 16
+	entries      uint64 // number of the entry that the head hash is of; 0 where it is not at hand
+}
+
+// OfEntry adds the number that stands on paper beside the head hash: that of the
+// entry whose hash it is, and so how many entries there were then.
+func (p Paper) OfEntry(n uint64) (Paper, error) {
+	if n > 0 && p.head == "" {
+		return Paper{}, fmt.Errorf("number of entries %d: without the head hash that stands beside it, it says nothing", n)
+	}
+	p.entries = n
+	return p, nil
+}
 
 // ReadPaper takes a digest and a head hash as they stand on sheets and pages:
 // 64 hexadecimal digits or, in the short form, the first 16; spaces and hyphens
@@ -525,14 +544,43 @@ func (v *verifier) paper(entries []Entry, p Paper) {
 		if strings.HasPrefix(e.Hash.String(), p.head) {
 			v.Origin.Through = e.Seq
 			v.Origin.Tasting = v.closeAt > 0 && e.Seq+1 >= v.closeAt
-			for _, after := range entries[e.Seq:] {
-				if after.Kind != (*Closed)(nil).Kind() && after.Kind != (*Revealed)(nil).Kind() {
-					v.Origin.Behind++
-				}
+			v.behind(entries, e.Seq)
+			if p.entries > 0 && p.entries != e.Seq {
+				v.find(e.Seq, FoundPaper, checkHead, "the head hash on paper is that of this entry, and the number beside it on paper is %d", p.entries)
 			}
 			v.looked[checkHead] = fmt.Sprintf("the hash on paper is that of entry %d", e.Seq)
 			return
 		}
 	}
+	if n := uint64(len(entries)); n < p.entries {
+		v.find(0, FoundPaper, checkHead, "no entry has the head hash on paper: it was of entry %d, and there are %s", p.entries, entriesOf(int(n)))
+		return
+	}
 	v.find(0, FoundPaper, checkHead, "no entry has the head hash on paper: entries before it were changed, or it is missing with those after it")
+}
+
+// behind looks at the entries on both sides of the one that the head hash on paper
+// is of.
+func (v *verifier) behind(entries []Entry, head uint64) {
+	free := func(e Entry) bool {
+		return e.Kind != (*Closed)(nil).Kind() && e.Kind != (*Revealed)(nil).Kind()
+	}
+	var kinds []string
+	count := map[string]int{}
+	for _, e := range entries[head:] {
+		if !free(e) {
+			continue
+		}
+		v.Origin.Behind++
+		if count[e.Kind]++; count[e.Kind] == 1 {
+			kinds = append(kinds, e.Kind)
+		}
+	}
+	for i, kind := range kinds {
+		kinds[i] = fmt.Sprintf("%d %s", count[kind], kind)
+	}
+	v.Origin.Later = strings.Join(kinds, ", ")
+	if v.closeAt > 0 && head > v.closeAt {
+		v.Origin.Beyond = slices.ContainsFunc(entries[v.closeAt:head], free)
+	}
 }

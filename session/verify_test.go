@@ -84,6 +84,50 @@ func TestWholeSessionsVerify(t *testing.T) {
 	}
 }
 
+// The head hash of the close vouches for what was in then, and not for what was
+// added; one taken down later, with its number, does, and misses what was cut off.
+func TestPaperOfTheCloseAndLater(t *testing.T) {
+	g := newGame(t).toOpen(planOf(6, triangles(1)), 6)
+	g.play(6, counting(4)).do(Close{})
+	atClose, n := g.s.ClosedAt.String(), g.s.Seq-1
+	g.do(NoteDeviation{text("one kettle")}, Amend{Seat: 1, Set: 1, Reason: text("wrong vessel")}, Reveal{}, Amend{Seat: 2, Set: 1, Reason: text("wrong vessel")})
+	later, m := g.s.Head.String(), g.s.Seq
+	numbered := func(head string, n uint64) Paper {
+		p, err := paperOf(t, "", head).OfEntry(n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	cut := *g
+	cut.entries = g.entries[:len(g.entries)-1]
+	for _, c := range []struct {
+		name  string
+		g     *game
+		paper Paper
+		ok    bool
+		says  string
+	}{
+		{"at the close", g, numbered(atClose, n), true, "all up to the close is what the head hash on paper stands for, and the result follows from it; of 3 entries after, origin not shown (1 deviation noted, 2 amended): that hash does not cover what came after it"},
+		{"without the number", g, paperOf(t, "", atClose), true, "of 3 entries after, origin not shown (1 deviation noted, 2 amended)"},
+		{"another number", g, numbered(atClose, n+1), false, "the number beside it on paper is"},
+		{"later", g, numbered(later, m), true, "what came after the close included, are those of the head hash on paper, and the result follows from them"},
+		{"later, the last one cut off", &cut, numbered(later, m), false, "no entry has the head hash on paper: it was of entry"},
+		{"at the close, the last one cut off", &cut, numbered(atClose, n), true, "(1 deviation noted, 1 amended)"},
+	} {
+		r := c.g.verified(c.paper)
+		if r.OK() != c.ok || !strings.Contains(r.Words(), c.says) {
+			t.Errorf("%s: %q, want %q", c.name, r.Words(), c.says)
+		}
+		if c.name == "later" && strings.Contains(r.Words(), "not shown") {
+			t.Errorf("%s: %q", c.name, r.Words())
+		}
+	}
+	if _, err := (Paper{}).OfEntry(3); err == nil {
+		t.Error("a number without its hash is taken")
+	}
+}
+
 // Before the reveal the chain is checked and the key is not looked at.
 func TestUnrevealedSessionsVerify(t *testing.T) {
 	n := 0

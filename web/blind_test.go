@@ -278,6 +278,9 @@ func (r *recorder) record(what, got string) {
 	if head := r.room.State().ClosedAt; !head.IsZero() {
 		got = strings.ReplaceAll(got, head.String(), "HEAD")
 		got = strings.ReplaceAll(got, session.ShortDigest(head), "HEAD in short")
+		now := r.room.State().Head // of what has come since
+		got = strings.ReplaceAll(got, now.String(), "HEAD NOW")
+		got = strings.ReplaceAll(got, session.ShortDigest(now), "HEAD NOW in short")
 	}
 	if old, ok := r.got[key]; ok {
 		got = old + "\n" + got

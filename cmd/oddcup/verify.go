@@ -23,13 +23,15 @@ import (
 // file, null where none is named), phase, entries, digest and closedAt (null before the seal and the close),
 // says (a sentence), ok, origin (digest: true where the digest on paper is that of
 // plan and layout; entries: up to which one they are those of the head hash on
-// paper, 0 for none), checks (what, state and says) and findings (entry, 0 where
+// paper, 0 for none; later: what came after that and is not covered, "" for
+// nothing), checks (what, state and says) and findings (entry, 0 where
 // it is about no one entry, kind and says), the first entry first.
 type verifyCommand struct {
 	File    string `arg:"" help:"Data file, or a session file." placeholder:"FILE"`
 	Session string `arg:"" optional:"" help:"One session of a data file. Default: all." placeholder:"SESSION"`
 	Digest  string `help:"Digest from a printed sheet, whole or in short." placeholder:"DIGEST"`
-	Head    string `help:"Hash of the last entry before the close, from paper, whole or in short." placeholder:"HASH"`
+	Head    string `help:"Hash of the last entry before the close, or of a later one, from paper, whole or in short. It vouches for that entry and all before it." placeholder:"HASH"`
+	Entries uint64 `help:"Number of that entry, as it stands beside the hash: so entries that were cut off are missed." placeholder:"N"`
 	JSON    bool   `help:"Print JSON."`
 }
 
@@ -57,6 +59,7 @@ type verifySession struct {
 type verifyOrigin struct {
 	Digest  bool   `json:"digest"`
 	Entries uint64 `json:"entries"`
+	Later   string `json:"later"`
 }
 
 type verifyCheck struct {
@@ -76,6 +79,9 @@ func (c *verifyCommand) Run(ctx context.Context, to streams) error {
 	paper, err := session.ReadPaper(c.Digest, c.Head)
 	if err != nil {
 		return usage(err.Error(), "copy it from the sheet: 16 digits in groups of four, or all 64")
+	}
+	if paper, err = paper.OfEntry(c.Entries); err != nil {
+		return usage(err.Error(), "give --head with it")
 	}
 	begin, err := beginning(c.File)
 	if err != nil {
@@ -263,7 +269,7 @@ func entriesOf(n int) string {
 func verifySessionOf(r session.Report) verifySession {
 	v := verifySession{
 		Session: r.Session, Phase: r.Phase, Entries: r.Entries, OK: r.OK(), Says: r.Words(),
-		Origin: verifyOrigin{r.Origin.Sealed, r.Origin.Through}, Checks: []verifyCheck{}, Findings: []verifyFinding{},
+		Origin: verifyOrigin{r.Origin.Sealed, r.Origin.Through, r.Origin.Later}, Checks: []verifyCheck{}, Findings: []verifyFinding{},
 	}
 	if r.Laboratory != "" {
 		v.Laboratory = &r.Laboratory

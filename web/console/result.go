@@ -24,38 +24,32 @@ func (c *Console) resultRoutes(r chi.Router) {
 
 // revealView is the page between the close and the reveal.
 type revealView struct {
-	ID       session.ID
-	Title    string
-	Phase    session.Phase
-	Answer   string
-	Sub      string
-	Closed   time.Time
-	Digest   session.Hash
-	ClosedAt session.Hash
-	Entries  int    // before the close
-	Counts   string // what was answered
-	Next     navItem
-	Go       string
-	Broken   bool // the seal was broken before
-	Amended  []amendedLine
-	Noted    deviationsView
-	Form     *form
+	ID      session.ID
+	Title   string
+	Phase   session.Phase
+	Answer  string
+	Sub     string
+	Closed  time.Time
+	Digest  session.Hash
+	Proof   proofView
+	Counts  string // what was answered
+	Next    navItem
+	Go      string
+	Broken  bool // the seal was broken before
+	Amended []amendedLine
+	Noted   deviationsView
+	Form    *form
 }
 
 func revealOf(s *session.State, f *form) revealView {
 	v := revealView{
 		ID: s.ID, Title: head(s).Title, Phase: s.Phase, Closed: s.Times[session.PhaseClosed],
-		Digest: s.Digest, ClosedAt: s.ClosedAt, Next: nextPage(s),
+		Digest: s.Digest, Proof: proofOf(s), Next: nextPage(s),
 		Broken: s.Broken != nil, Amended: amendedLines(s), Noted: deviationsOf(s, f), Form: f,
 	}
 	v.Answer, v.Sub = whyNotRevealed(s)
 	switch s.Phase {
 	case session.PhaseClosed:
-		for _, step := range s.Trail {
-			if _, ok := step.Event.(*session.Closed); ok {
-				v.Entries = int(step.Seq) - 1
-			}
-		}
 		v.Counts = answeredWords(s)
 	case session.PhaseRevealed:
 		v.Go = sessionPath(s, "result")
@@ -156,8 +150,8 @@ type resultView struct {
 	Seal     bool
 	Digest   session.Hash
 	Sealed   time.Time
-	ClosedAt session.Hash
 	Entries  int
+	Proof    proofView
 	Releases []releaseLine
 	Amended  *amendedView // nil where no set was taken out after the close
 }
@@ -193,7 +187,7 @@ func resultOf(s *session.State) (*resultView, error) {
 		ID: s.ID, Title: head(s).Title, Demo: s.Demo, Practice: s.Plan.Practice,
 		Answer: res.Answer(), Outcome: string(session.Undecided), Mark: outcomeMark(session.Undecided),
 		Revealed: s.Times[session.PhaseRevealed], Cautions: res.Cautions, Seal: res.Seal,
-		Digest: s.Digest, Sealed: s.Times[session.PhaseSealed], ClosedAt: s.ClosedAt, Entries: len(s.Trail),
+		Digest: s.Digest, Sealed: s.Times[session.PhaseSealed], Entries: len(s.Trail), Proof: proofOf(s),
 	}
 	risks := sequentialForecast(s.Plan)
 	shown := "" // by the test before in the registered order

@@ -20,16 +20,16 @@ type trailLine struct {
 
 // trailView is the audit trail as its template shows it.
 type trailView struct {
-	ID       session.ID
-	Title    string
-	Phase    session.Phase
-	Answer   string
-	Lines    []trailLine
-	Digest   session.Hash
-	ClosedAt session.Hash
-	Next     navItem // where the session goes on
-	Seal     sealView
-	Form     *form
+	ID     session.ID
+	Title  string
+	Phase  session.Phase
+	Answer string
+	Lines  []trailLine
+	Digest session.Hash
+	Proof  proofView
+	Next   navItem // where the session goes on
+	Seal   sealView
+	Form   *form
 }
 
 func (c *Console) showTrail(w http.ResponseWriter, r *http.Request) error {
@@ -42,7 +42,7 @@ func (c *Console) showTrail(w http.ResponseWriter, r *http.Request) error {
 
 func (c *Console) trailPage(w http.ResponseWriter, s *session.State, status int, f *form) error {
 	v := trailView{
-		ID: s.ID, Title: head(s).Title, Phase: s.Phase, Digest: s.Digest, ClosedAt: s.ClosedAt, Next: nextPage(s),
+		ID: s.ID, Title: head(s).Title, Phase: s.Phase, Digest: s.Digest, Proof: proofOf(s), Next: nextPage(s),
 		Seal: sealOf(s, f), Form: f,
 	}
 	v.Lines = trailLines(s)
