@@ -444,6 +444,13 @@ func TestTemplatesPass(t *testing.T) {
 	if _, ok := TemplateByKey(""); ok {
 		t.Error("a template has no key")
 	}
+	// Each that counts reaches what it wants, and no fewer seats in whole blocks do.
+	for _, tp := range Templates {
+		p := tp.Plan()
+		if got := SeatsEnough(p.Forecast(), 6, 6); got != p.Seats && !p.Practice {
+			t.Errorf("%s: %d seats, and %d are enough", tp.Key, p.Seats, got)
+		}
+	}
 	// The one for similarity reaches both its goals in whole blocks, flight by flight.
 	same, _ := TemplateByKey("same")
 	f := same.Plan().Forecast()[0]

@@ -4,9 +4,10 @@ import "math"
 
 // SizeIsPrinted reports whether the standards' table of the number of assessors
 // holds the smallest number for a test: it is that of the triangle, one set each,
-// for these risks and proportions (ISO 4120, ASTM E1885, from memory). A test of
-// similarity has the same numbers with its risks exchanged. Computed numbers are
-// made in the same way for all other tests, but no table was seen to print them.
+// for these risks and proportions (ISO 4120, ASTM E1885, from memory). Similarity
+// has the numbers of a difference of the same two risks, since one count keeps
+// both. All other numbers are made in the same way, but no table was seen to print
+// them.
 func SizeIsPrinted(m Method, sets int, alpha, beta, pd float64) bool {
 	printed := func(x float64, all ...float64) bool {
 		for _, p := range all {

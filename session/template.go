@@ -1,7 +1,8 @@
 package session
 
 // Template is a usual session as a start for a plan. Its figures are common
-// practice, no source.
+// practice, no source; its seats are the fewest in whole blocks that reach what
+// its tests want.
 type Template struct {
 	Key  string // as in forms
 	Asks string // the question it answers
@@ -16,17 +17,21 @@ func (t Template) Plan() Plan { return t.make() }
 var Templates = []Template{
 	{
 		Key: "tell", Asks: "Can they tell?",
-		Note: "A triangle for any difference, 24 seats.",
+		Note: "A triangle for any difference, 30 seats.",
 		make: func() Plan {
 			p := UsualPlan()
-			p.Tests = p.Tests[:1]
+			p.Tests, p.Seats = p.Tests[:1], 30
 			return p
 		},
 	},
 	{
 		Key: "body", Asks: "Is it the body?",
-		Note: "A triangle, then body by a paired comparison, 24 seats.",
-		make: UsualPlan,
+		Note: "A triangle, then body by a paired comparison, 42 seats: to find both takes more than each alone.",
+		make: func() Plan {
+			p := UsualPlan()
+			p.Seats = 42
+			return p
+		},
 	},
 	{
 		Key: "same", Asks: "May it ship as the same?",

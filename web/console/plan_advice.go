@@ -2,6 +2,7 @@ package console
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -18,11 +19,8 @@ const (
 	fromMemory = ", from memory"
 	noSource   = "common practice, no source"
 	ownSums    = "computed, exact binomial"
+	fewSource  = "ISO 5495, note to table A.3; for other methods from memory"
 )
-
-// fewForSimilarity is the number of assessors below which similarity is not
-// advised: ISO 5495, note to table A.3.
-const fewForSimilarity = 30
 
 // The most sets of coffee, and the most cups, in one sitting (common practice,
 // no source).
@@ -64,6 +62,7 @@ func adviceOf(p session.Plan) map[string][]advice {
 	}
 	adviseSeats(p, add)
 	adviseTwice(p, add)
+	adviseSizes(p, add)
 	add("serving.fillG", "The same quantity in every cup of a series.", "ISO 4120")
 	add("serving.lowC", "The same temperature in every cup, best the one at which it is normally drunk.", "ISO 4120")
 	add("serving.lowC", "All cups of a set stand on the tray at once if possible, for everybody in the same way, and are tasted in the order given.", "ISO 4120")
@@ -172,9 +171,9 @@ func adviseSets(m session.Method, t session.TestPlan, at func(name, say, source 
 	at("sets", "Avoid several sets for one assessor where you can. Where not, everybody gets the same number.", "ISO 10399")
 	switch {
 	case !m.Overall:
-		at("sets", "People may lean one way steadily: assessors are counted here, not sets.", "sign test on majorities, no standard")
+		at("sets", "People may lean one way steadily: assessors are counted here, not sets. An odd number of sets a seat finds no more than one set does, where people perceive the difference or guess.", "sign test on majorities, no standard; "+ownSums)
 	case t.WantsSimilarity():
-		at("sets", "Sets of one assessor are not independent: the pooled table is not used for similarity. It is judged from each taster’s own share, and these figures are the best case.", "ISO 10399, a note")
+		at("sets", "Sets of one assessor are not independent: the pooled table is not used for similarity. It is judged from each taster’s own share of right answers.", "ISO 10399, a note")
 	default:
 		at("sets", "For a difference the ordinary table stays valid.", "ISO 10399, a note")
 	}
@@ -195,6 +194,44 @@ func adviseTwice(p session.Plan, add func(field, say, source string)) {
 	}
 }
 
+// adviseSizes tells of a later test that looks for a difference of quite another
+// size than the first one does, on the scale common to both methods.
+func adviseSizes(p session.Plan, add func(field, say, source string)) {
+	first, size := -1, 0.0
+	for i, t := range p.Tests {
+		m, ok := session.MethodByKey(t.Method)
+		pd, field := t.Pd, "pd"
+		if !t.WantsDifference() {
+			pd, field = t.PdLimit, "pdLimit"
+		}
+		if !ok || t.Blank != "" || !(pd >= 0.01 && pd <= 0.99) {
+			continue
+		}
+		d := m.DPrimeOf(pd)
+		if first < 0 {
+			first, size = i, d
+			continue
+		}
+		what := "smaller"
+		switch {
+		case d > quiteAnother*size:
+			what = "larger"
+		case quiteAnother*d >= size:
+			continue
+		}
+		add(testField(i, field), fmt.Sprintf("%s of people here is d′ %s, a %s difference than the d′ %s of test %d. That size is %s here; one attribute may well differ by less than all of them together.",
+			pct(pd), trim(d, 2), what, trim(size, 2), first+1, shareAt(m, size)), "computed, Thurstone’s models; advice: our reasoning, no source")
+	}
+}
+
+// quiteAnother is how many times another size is large: a quarter more.
+const quiteAnother = 1.25
+
+// shareAt is the pd of a d′ in a method, to a tenth of a percent.
+func shareAt(m session.Method, d float64) string {
+	return "pd " + pct(math.Round(1000*m.PdOf(d))/1000)
+}
+
 // asksTheSame reports whether two tests put one question to people in one way.
 func asksTheSame(t, u session.TestPlan) bool {
 	m, ok := session.MethodByKey(t.Method)
@@ -210,13 +247,13 @@ func adviseSeats(p session.Plan, add func(field, say, source string)) {
 		if !ok {
 			continue
 		}
-		few = few || t.WantsSimilarity() && p.Seats < fewForSimilarity
+		few = few || t.WantsSimilarity() && p.Seats < session.FewForSimilarity
 		if block := fmt.Sprintf("%d seats in a %s", len(t.Orders()), m.Name); !slices.Contains(blocks, block) {
 			blocks, sources = append(blocks, block), append(sources, ordersFrom(m))
 		}
 	}
 	if few {
-		add("seats", fmt.Sprintf("Fewer than %d assessors: similarity is generally not advised.", fewForSimilarity), "ISO 5495, note to table A.3; for other methods from memory")
+		add("seats", fmt.Sprintf("Fewer than %d assessors: similarity is generally not advised.", session.FewForSimilarity), fewSource)
 	}
 	if len(blocks) > 0 {
 		add("seats", fmt.Sprintf("Each serving order is used equally often, dealt at random within groups: %s.", listed(blocks)), strings.Join(sources, "; "))

@@ -2,6 +2,7 @@ package console
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"oddcup/session"
@@ -26,14 +27,18 @@ type compareRow struct {
 	Fewest   bool
 	Figures  []compareFigure
 	Note     string
+
+	Take      string // the value of the button that takes it into the plan, "" for none
+	TakeWords string // "Take for test 1"
+	TakeAs    string // "tetrad, pd 40 %"
 }
 
 type compareFigure struct{ Name, Value string }
 
 // compareNames are the columns.
 var compareNames = []string{
-	"assessors, smallest", "from here on all", "seats, whole blocks", "cups",
-	"to find and wash", "coffee, g", "water, L", "cups a taster", "caffeine a taster, mg",
+	"pd, share who perceive it", "assessors, smallest", "from here on all", "seats, whole blocks", "cups",
+	"to find and wash", "coffee for both lots, g", "water for both lots, L", "cups a taster", "caffeine a taster, mg",
 }
 
 // Names are the columns.
@@ -72,7 +77,12 @@ func compareOf(p session.Plan, f *form) compareView {
 	}
 	v.Risks += ", power " + num(c.Power) + ", goal " + c.Goal
 	for _, n := range needs {
-		v.Rows = append(v.Rows, compareRowOf(n, p, c.Goal != session.GoalDifference && !n.Method.ShowsSimilarity(n.TwoSided)))
+		oneWay := c.Goal != session.GoalDifference && !n.Method.ShowsSimilarity(n.TwoSided)
+		row := compareRowOf(n, p, oneWay)
+		if !oneWay {
+			row.take(n, f)
+		}
+		v.Rows = append(v.Rows, row)
 		if n.Fewest {
 			v.Says = append(v.Says, cheapest(n))
 		}
@@ -141,20 +151,28 @@ func compareRowOf(n session.MethodNeeds, p session.Plan, oneWay bool) compareRow
 	for i := range values {
 		values[i] = "–"
 	}
+	note := func(say string) { r.Note = strings.TrimSpace(say + " " + r.Note) }
+	values[0] = pctTenth(n.Pd)
 	if n.Found {
-		values[0], values[1], values[2], values[3] = fmt.Sprint(n.First), fmt.Sprint(n.Stable), fmt.Sprint(n.Seats), fmt.Sprint(n.Cups)
-		values[4], values[7] = fmt.Sprint(n.Cups+n.Supplies.Spare), fmt.Sprint(n.Supplies.CupsPerSeat)
+		values[1], values[2], values[3], values[4] = fmt.Sprint(n.First), fmt.Sprint(n.Stable), fmt.Sprint(n.Seats), fmt.Sprint(n.Cups)
+		values[5], values[8] = fmt.Sprint(n.Cups+n.Supplies.Spare), fmt.Sprint(n.Supplies.CupsPerSeat)
 		if a := (amounts{n.Supplies}); a.WaterEachG > 0 {
-			values[5], values[6], values[8] = fixed(a.CoffeeG(), 0), fixed(a.WaterL(), 1), fixed(a.CaffeineMg, 0)
+			values[6], values[7], values[9] = fixed(a.CoffeeG(), 0), fixed(a.WaterL(), 1), fixed(a.CaffeineMg, 0)
+		}
+		if say := tooMany(n); say != "" {
+			note(say)
+		}
+		if n.Few {
+			note(fewWords)
 		}
 	} else if n.Beyond {
 		most := fmt.Sprintf("%d\u00a0%03d", session.LargestCompared/1000, session.LargestCompared%1000)
-		values[0] = ">\u00a0" + most
-		r.Note = strings.TrimSpace("More than " + most + " assessors: out of reach for a difference this small. " + r.Note)
+		values[1] = ">\u00a0" + most
+		note("More than " + most + " assessors: out of reach for a difference this small.")
 	} else if oneWay {
 		r.Note = "Looks one way only, so it can’t show similarity: lots that differ the other way would pass."
 	} else {
-		r.Note = strings.TrimSpace("No number of assessors can be promised. " + r.Note)
+		note("No number of assessors can be promised.")
 	}
 	for i, name := range compareNames {
 		r.Figures = append(r.Figures, compareFigure{name, values[i]})
@@ -162,12 +180,76 @@ func compareRowOf(n session.MethodNeeds, p session.Plan, oneWay bool) compareRow
 	return r
 }
 
-// cheapest names the method with the fewest cups for its question.
+// outOfReach is the number of assessors from which a laboratory is told plainly
+// that it won't seat them: the most that a plan takes (our reasoning, no source).
+const outOfReach = 500
+
+const fewWords = "Fewer than 30 assessors: for similarity generally not advised (" + fewSource + ")."
+
+// tooMany says so where one session can't hold the seats.
+func tooMany(n session.MethodNeeds) string {
+	switch {
+	case n.Seats > outOfReach:
+		return fmt.Sprintf("Out of reach for a laboratory: one session holds %d seats of it at most.", n.Most)
+	case n.Seats > n.Most:
+		return fmt.Sprintf("One session holds %d seats of it at most: its codes end there.", n.Most)
+	}
+	return ""
+}
+
+// take fills in the button that takes the method into the plan.
+func (r *compareRow) take(n session.MethodNeeds, f *form) {
+	i, adds, ok := f.takes(n.Method)
+	pd := math.Round(1000*n.Pd) / 10
+	switch {
+	case !ok:
+		return
+	case pd < 1 || pd > 99:
+		r.Note = strings.TrimSpace(r.Note + " A plan takes a pd from 1 to 99 %.")
+		return
+	}
+	sides := "one"
+	if n.TwoSided {
+		sides = "two"
+	}
+	r.Take = fmt.Sprintf("take.%s.%s.%s", n.Method.Key, sides, num(pd))
+	r.TakeWords = fmt.Sprintf("Take for test %d", i+1)
+	if adds {
+		r.TakeWords = fmt.Sprintf("Add as test %d", i+1)
+	}
+	r.TakeAs = comparedName(n) + ", pd " + pctTenth(n.Pd)
+}
+
+// pctTenth is a share in percent, to a tenth, and never a false 0 or 100.
+func pctTenth(x float64) string {
+	switch {
+	case x < 0.001:
+		return "<\u00a00.1\u00a0%"
+	case x > 0.999:
+		return ">\u00a099.9\u00a0%"
+	}
+	return pct(math.Round(1000*x) / 1000)
+}
+
+// cheapest names the method with the fewest cups for its question, with what
+// must be known of it.
 func cheapest(n session.MethodNeeds) string {
 	what := "For any difference"
 	if !n.Method.Overall {
 		what = "For a named attribute"
 	}
-	return fmt.Sprintf("%s the %s is cheapest: %s, in whole blocks %s and %s.",
+	say := fmt.Sprintf("%s the %s is cheapest: %s, in whole blocks %s and %s.",
 		what, comparedName(n), counted(n.First, "assessor"), counted(n.Seats, "seat"), counted(n.Cups, "cup"))
+	for _, a := range n.Method.Advice {
+		if a.Field == "method" {
+			say += " " + a.Say + " (" + a.Source + ")."
+		}
+	}
+	if n.Few {
+		say += " " + fewWords
+	}
+	if many := tooMany(n); many != "" {
+		say += " " + many
+	}
+	return say
 }

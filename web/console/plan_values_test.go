@@ -65,30 +65,32 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 	// May it ship as the same, with 12 people? pbinom(7, 12, 8/15, lower = FALSE) is
 	// 0.2646; no count of 12 at or above 4 keeps β 0.05 at pd 0.3; 66 do for both.
 	same := worked(d, "same", map[string]string{"seats": "12"})
-	tells(t, "same, 12", words(heading(same)), "12 seats will mostly fail to show", "cannot show that fewer than 30 % of people perceive a difference (66 seats would do)")
+	tells(t, "same, 12", words(heading(same)), "12 seats will mostly fail to show", "cannot show that fewer than 30 % of people perceive a difference (d′ 1.64; 66 seats would do)")
 	tells(t, "same, 12", part(t, same, "part-answer", "</section>"), "26 would find", "you want 95. A result that is not significant would say almost nothing.", "No result of 12 answers allows the conclusion",
 		"Make it 66 seats", "66 seats in 6 flights of at most 12", "who comes again is no new assessor")
 	d.says(same, "Fewer than 30 assessors: similarity is generally not advised.", "ISO 5495, note to table A.3", "The flights have 66 seats together, the session has 12.")
 
-	// Is it the body, with 20? pbinom(14, 20, 0.7, lower = FALSE) is 0.4164.
+	// Is it the body, with 20? pbinom(14, 20, 0.7, lower = FALSE) is 0.4164, and the
+	// triangle before it comes out in pbinom(10, 20, 0.6, lower = FALSE), 0.7553.
 	body := worked(d, "body", map[string]string{"seats": "20"})
-	tells(t, "body, 20", words(heading(body)), "20 seats can show, if a little less surely than you want, a difference that 40 % of people perceive, have about a coin’s chance to show one in body (42 seats would do), and cannot show that the lots are the same")
-	tells(t, "body, 20", part(t, body, "part-answer", "</section>"), "Test 2, paired comparison: Of 100 such panels, 42 would find")
+	tells(t, "body, 20", words(heading(body)), "20 seats can show, if a little less surely than you want, a difference that 40 % of people perceive (d′ 1.98), will mostly fail to show one in body that as many perceive (d′ 0.74; 42 seats would do), and cannot show that the lots are the same")
+	tells(t, "body, 20", part(t, body, "part-answer", "</section>"), "Test 2, paired comparison: Of 100 such sessions, 31 would find a difference that 40 % of people perceive (d′ 0.74); you want 80. 76 come to this test, as those before it show what they look for; of 100 of these, 42 find it.")
 	tells(t, "body, 20", part(t, body, "part-forecast-1", "</dl>"),
-		"reaches both risks, as the standards’ tables print it 37", "from here on every panel reaches both 42",
-		"minimum correct 15 of 20", "actual α 0.021", "power at the planned pd, 40 % 0.42")
+		"reaches both risks 37", "from here on every panel reaches both 42",
+		"minimum correct 15 of 20", "actual α 0.021", "power at the planned pd, 40 %, d′ 0.74 0.42",
+		"in the registered order, to which 76 % of sessions come (tests taken as independent) 0.31")
 	d.says(body, "smallest pd that this panel finds with power 0.8</dt><dd>59.8\u00a0%")
 
 	// Which method is cheapest for d′ 1? (204 triangles fall into a tooth: 210 are
 	// the first whole blocks that do.)
 	one := worked(d, "tell", map[string]string{"dPrime": "1"})
 	tells(t, "d′ 1", part(t, one, "part-compare", "<table"), "At d′ 1, α 0.05, power 0.8",
-		"For any difference the tetrad is cheapest: 61 assessors, in whole blocks 66 seats and 264 cups",
+		"For any difference the tetrad is cheapest: 61 assessors, in whole blocks 66 seats and 264 cups. More efficient than a triangle, but four cups: avoid it where the taste lingers or tires. (ASTM E3009, scope).",
 		"For a named attribute the paired comparison, one-sided is cheapest: 23 assessors, in whole blocks 24 seats and 48 cups")
 	rows := regexp.MustCompile(`(?s)<tr role="row".*?</tr>`).FindAllString(one, -1)
 	want := []string{
-		"triangle 202 220 210", "duo-trio test 228 241 228", "tetrad 61 65 66",
-		"paired comparison, one-sided 23 26 24", "paired comparison, two-sided 30 33 30", "3-AFC test 16 22 18",
+		"triangle 12.7 % 202 220 210", "duo-trio test 16.5 % 228 241 228", "tetrad 24.1 % 61 65 66",
+		"paired comparison, one-sided 52 % 23 26 24", "paired comparison, two-sided 52 % 30 33 30", "3-AFC test 45.1 % 16 22 18",
 	}
 	if len(rows) != len(want)+1 {
 		t.Fatalf("%d rows of methods, want %d", len(rows)-1, len(want))
@@ -96,13 +98,15 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 	for i, w := range want {
 		var got []string
 		got = append(got, regexp.MustCompile(`plan-compare-method">([^<]*)<`).FindStringSubmatch(rows[i+1])[1])
-		for _, m := range regexp.MustCompile(`data-name="[^"]*">([^<]*)<`).FindAllStringSubmatch(rows[i+1], 3) {
-			got = append(got, m[1])
+		for _, m := range regexp.MustCompile(`data-name="[^"]*">([^<]*)<`).FindAllStringSubmatch(rows[i+1], 4) {
+			got = append(got, words(m[1]))
 		}
 		if strings.Join(got, " ") != w {
 			t.Errorf("row %d is %v, want %s", i+1, got, w)
 		}
 	}
+	// pc at d′ 1 by integrate and qnorm, (pc - chance)/(1 - chance).
+	tells(t, "triangle", words(rows[1]), "One session holds 129 seats of it at most: its codes end there.", "Take for test 1 : triangle, pd 12.7 %")
 	tells(t, "3-AFC", words(rows[6]), "Only where the lots differ in strength alone, never in a sitting with a triangle.")
 	small := worked(d, "tell", map[string]string{"dPrime": "0.15"})
 	tells(t, "d′ 0.15", part(t, small, "part-compare", "</table>"), "More than 10 000 assessors: out of reach for a difference this small.",
@@ -156,18 +160,18 @@ func TestForecastValues(t *testing.T) {
 		set            map[string]string
 		want           []string
 	}{
-		{"24 triangles", "tell", nil, []string{
-			"as the standards’ tables print it 23", "from here on every panel reaches both 25", "minimum correct 13 of 24",
-			"actual α 0.028", "power at the planned pd, 40 % 0.79", "smallest pd that this panel finds with power 0.8 40.7 %",
+		{"24 triangles", "tell", map[string]string{"seats": "24"}, []string{
+			"as the standards’ table prints it (from memory) 23", "from here on every panel reaches both 25", "minimum correct 13 of 24",
+			"actual α 0.028", "power at the planned pd, 40 %, d′ 1.98 0.79", "smallest pd that this panel finds with power 0.8 40.7 %",
 		}},
 		{"both, 66", "same", nil, []string{
-			"For a difference", "as the standards’ tables print it 66", "from here on every panel reaches both 73", "0.95",
+			"For a difference", "as the standards’ table prints it (from memory) 66", "from here on every panel reaches both 73", "0.95",
 			"For similarity", "maximum correct 28 of 66", "actual β 0.049", "probability that identical lots pass 0.95",
 			"smallest pd limit that this panel could promise, identical lots passing with 0.95 30 %",
 		}},
-		{"three rounds of 24", "tell", map[string]string{"tests.0.sets": "3", "tests.0.sequential": "on"}, []string{
+		{"three rounds of 24", "tell", map[string]string{"seats": "24", "tests.0.sets": "3", "tests.0.sequential": "on"}, []string{
 			"Stopping early", "all answers correct after 24 answers", "none correct after 24 answers",
-			"equal lots different, α planned 0.05 0.014", "exact risk of that at pd 40 %, β planned 0.05 0.0102", "finds pd 40 % with probability 0.96",
+			"equal lots different, α planned 0.05 0.014", "exact risk of that at pd 40 %, β planned 0.05, at best, if all perceive it equally well 0.0102", "finds pd 40 % with probability, at best, if all perceive it equally well 0.96",
 			"0.03 / 0.03", "equal lots 36.2 of 72", "expected answers, pd 40 % 34.2 of 72",
 		}},
 		{"two-sided pair, alike", "body", map[string]string{"tests.0.method": "paired-comparison", "tests.0.sided": "two", "tests.0.goal": "similarity", "seats": "400", "tests.0.pdLimit": "20"}, []string{
@@ -225,7 +229,7 @@ func TestSizesOfTheReferenceFile(t *testing.T) {
 		seen[method]++
 		page := worked(d, "tell", map[string]string{"tests.0.method": method, "tests.0.alpha": alpha, "tests.0.power": power, "tests.0.pd": percent})
 		tells(t, fmt.Sprint(row[:5]), part(t, page, "part-forecast-0", "</dl>"),
-			"tables print it "+row[5]+" ", "from here on every panel reaches both "+row[9]+" ")
+			map[string]string{"triangle": "reaches both risks, as the standards’ table prints it (from memory) ", "duo-trio": "reaches both risks "}[method]+row[5]+" ", "from here on every panel reaches both "+row[9]+" ")
 	}
 	if seen["triangle"] < 12 || seen["duo-trio"] < 12 {
 		t.Fatalf("rows found: %v", seen)
@@ -241,13 +245,13 @@ func TestAnswerOfEachState(t *testing.T) {
 		set            map[string]string
 		want           string
 	}{
-		{"reached", "tell", map[string]string{"seats": "30"}, "30 seats can show a difference that 40 % of people perceive, but cannot show that the lots are the same."},
-		{"both reached", "same", nil, "66 seats in 6 flights can show a difference that 30 % of people perceive, or that fewer do, but cannot show by what the lots differ."},
-		{"nothing can be significant", "tell", map[string]string{"seats": "2"}, "2 seats cannot show a difference that 40 % of people perceive (30 seats would do), nor that the lots are the same."},
+		{"reached", "tell", map[string]string{"seats": "30"}, "30 seats can show a difference that 40 % of people perceive (d′ 1.98), but cannot show that the lots are the same."},
+		{"both reached", "same", nil, "66 seats in 6 flights can show a difference that 30 % of people perceive (d′ 1.64), or that fewer do, but cannot show by what the lots differ."},
+		{"nothing can be significant", "tell", map[string]string{"seats": "2"}, "2 seats cannot show a difference that 40 % of people perceive (d′ 1.98; 30 seats would do), nor that the lots are the same."},
 		{"practice", "practice", nil, "This is practice: it shows people how a test goes, and says nothing about the lots."},
 		{"bad", "tell", map[string]string{"tests.0.alpha": "x"}, "What this plan can show stands here once its fields hold numbers in range."},
-		{"nearly", "tell", map[string]string{"seats": "24"}, "24 seats can show, if a little less surely than you want, a difference that 40 % of people perceive (30 seats would do), but cannot show that the lots are the same."},
-		{"two alike", "body", map[string]string{"seats": "42"}, "42 seats can show a difference that 40 % of people perceive, and one in body, but cannot show that the lots are the same."},
+		{"nearly", "tell", map[string]string{"seats": "24"}, "24 seats can show, if a little less surely than you want, a difference that 40 % of people perceive (d′ 1.98; 30 seats would do), but cannot show that the lots are the same."},
+		{"two alike", "body", map[string]string{"seats": "42"}, "42 seats can show a difference that 40 % of people perceive (d′ 1.98), and one in body that as many perceive (d′ 0.74), but cannot show that the lots are the same."},
 	} {
 		if got := words(heading(worked(d, c.template, c.set))); got != c.want {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)

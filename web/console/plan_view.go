@@ -3,7 +3,6 @@ package console
 import (
 	"fmt"
 	"html/template"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -22,7 +21,9 @@ type planView struct {
 	Needs    session.Faults // what sealing still needs
 	Notes    map[string]fieldNote
 	Supplies *amounts
-	Cautions []string
+	// SpareMore are the spare cups that flights take beyond those of one table.
+	SpareMore int
+	Cautions  []string
 	Compare  compareView
 
 	Question string
@@ -111,7 +112,8 @@ type planTest struct {
 	Shape    shape
 	Method   session.Method
 	Test     session.TestPlan
-	Forecast *session.Forecast // nil where a field is out of range
+	Forecast *session.Forecast // nil where a field is out of range, or the test is refused
+	Refused  string            // why the test is refused, "" if it isn't
 	Plots    []template.HTML
 	Facts    []planFactGroup
 	Habit    string // what place habits do
@@ -155,14 +157,6 @@ func (t planTest) PowerLabel() string {
 	return "power, chance of finding it"
 }
 
-// planFactGroup are facts under one heading, "" for none.
-type planFactGroup struct {
-	Heading string
-	Facts   []planFact
-}
-
-type planFact struct{ Name, Value string }
-
 // curveRow is a point of the curves as a row of a table.
 type curveRow struct {
 	N               int
@@ -193,6 +187,7 @@ func (c *Console) planView(s *session.State, p session.Plan, f *form) planView {
 		v.Holders[rule.Name] = len(c.Rooms.Lab().State().Holders(rule.Name, c.Now()))
 	}
 	v.Next, v.NextWords = nextAct(s)
+	v.SpareMore = spareMore(p)
 	if supplies := p.Supplies(); supplies.Cups > 0 && supplies.WaterEachG > 0 && supplies.WaterEachG < 1e7 {
 		v.Supplies = &amounts{supplies}
 	}
@@ -221,6 +216,12 @@ func (c *Console) planView(s *session.State, p session.Plan, f *form) planView {
 	v.Answer, v.Lines = answerOf(q, forecasts, v.Enough)
 	v.Notes = notesOf(p, f, v.Needs, v.Compare.Trouble)
 	return v
+}
+
+func spareMore(p session.Plan) int {
+	table := p
+	table.Flights = nil
+	return p.Supplies().Spare - table.Supplies().Spare
 }
 
 func sum(sizes []int) (total int) {
@@ -263,34 +264,77 @@ func notesOf(p session.Plan, f *form, wrong session.Faults, dPrime string) map[s
 	return notes
 }
 
-// question is what the session asks, as a sentence.
+// question is what the session asks, as a sentence: for similarity alone, whether
+// the lots may pass as alike.
 func question(p session.Plan) string {
 	if p.Untreated.ID == "" || p.Processed.ID == "" {
 		return "Which two lots are to be told apart?"
 	}
-	ask := fmt.Sprintf("Can the panel tell lot %s from lot %s", p.Untreated.Words(), p.Processed.Words())
+	one, other := "lot "+p.Untreated.Words(), "lot "+p.Processed.Words()
+	apart, alike := fmt.Sprintf("%s from %s", one, other), fmt.Sprintf("%s pass as %s", other, one)
 	if p.Untreated.Number == p.Processed.Number {
-		ask = fmt.Sprintf("Can the panel tell lot %s before from after", p.Untreated.Number)
+		apart = fmt.Sprintf("lot %s before from after", p.Untreated.Number)
+		alike = fmt.Sprintf("lot %s after pass as before", p.Untreated.Number)
 	}
-	overall, by := false, ""
+	var tell, similar asked
+	limit := 0.0
 	for _, t := range p.Tests {
-		if m, _ := session.MethodByKey(t.Method); m.Overall {
-			overall = true
-		} else {
-			by = t.Attribute
+		m, ok := session.MethodByKey(t.Method)
+		if !ok || t.Blank != "" {
+			continue
+		}
+		if t.WantsDifference() || !t.WantsSimilarity() {
+			tell.add(m, t)
+		}
+		if t.WantsSimilarity() {
+			similar.add(m, t)
+			limit = max(limit, t.PdLimit)
 		}
 	}
-	switch {
-	case overall && by != "":
-		ask += ", and by " + by
-	case by != "":
-		ask += " by " + by
+	below := ""
+	if limit > 0 && limit < 1 {
+		below = ", that is, do fewer than " + pct(limit) + " of people perceive a difference"
 	}
-	return ask + "?"
+	switch {
+	case !similar.any():
+		return "Can the panel tell " + apart + tell.by() + "?"
+	case !tell.any():
+		return "May " + alike + similar.by() + below + "?"
+	}
+	return "Can the panel tell " + apart + tell.by() + ", or may " + alike + similar.by() + below + "?"
+}
+
+// asked is what tests ask of two lots: any difference, one by an attribute, or both.
+type asked struct {
+	overall   bool
+	attribute string
+}
+
+func (a *asked) add(m session.Method, t session.TestPlan) {
+	a.overall = a.overall || m.Overall
+	if !m.Overall && t.Attribute != "" {
+		a.attribute = t.Attribute
+	}
+}
+
+func (a *asked) any() bool { return a.overall || a.attribute != "" }
+
+func (a *asked) by() string {
+	switch {
+	case a.attribute == "":
+		return ""
+	case a.overall:
+		return ", and by " + a.attribute
+	}
+	return " by " + a.attribute
 }
 
 // forecast fills in what the test can show.
 func (t *planTest) forecast(f session.Forecast, p session.Plan) {
+	if f.Refused != "" {
+		t.Refused = sentence(f.Refused)
+		return
+	}
 	t.Forecast = &f
 	t.Habit = habit(f, p)
 	t.Facts = foreseenFacts(f, p)
@@ -340,150 +384,3 @@ func curveRows(f session.Forecast) []curveRow {
 	}
 	return rows
 }
-
-const stoppingEarly = "Stopping early"
-
-// foreseenFacts are the numbers of a forecast with their meaning.
-func foreseenFacts(f session.Forecast, p session.Plan) []planFactGroup {
-	of := func(x int) string { return fmt.Sprintf("%d of %d", x, f.N) }
-	var groups []planFactGroup
-	both := f.Plan.WantsDifference() && f.Plan.WantsSimilarity()
-	group := func(heading string, facts ...planFact) {
-		switch {
-		case heading == stoppingEarly:
-		case f.Risks != nil:
-			heading += ", if it could not stop early"
-		case !both:
-			heading = ""
-		}
-		groups = append(groups, planFactGroup{heading, facts})
-	}
-	if f.Plan.WantsDifference() {
-		facts := []planFact{
-			{needed(f, "the smallest number that reaches both risks, as the standards’ tables print it"), size(f.First)},
-			{needed(f, "from here on every panel reaches both"), size(f.Stable)},
-			{"minimum correct", "none is enough"},
-			{"actual α", "–"},
-			{"power at the planned pd, " + pct(f.Plan.Pd), share(f.Power)},
-		}
-		if f.Reached < 1 {
-			facts = append(facts, planFact{"the same, as the order stops where a test before it shows nothing", share(f.Reached * f.Power)})
-		}
-		if f.HasMin {
-			facts[2].Value, facts[3].Value = of(f.MinCorrect), pvalue(f.ActualAlpha)
-			if f.Plan.TwoSided {
-				facts[2].Value += ", either way"
-			}
-		}
-		for _, x := range f.AtPd {
-			if x.Pd != f.Plan.Pd {
-				facts = append(facts, planFact{"power at pd " + pct(x.Pd), share(x.Power)})
-			}
-		}
-		smallest := "none"
-		if f.CanDetect {
-			smallest = pctUp(f.Detectable)
-		}
-		group("For a difference", append(facts,
-			planFact{"smallest pd that this panel finds with power " + num(f.Plan.Power), smallest})...)
-	}
-	if f.Plan.WantsSimilarity() {
-		facts := []planFact{
-			{needed(f, "the smallest number that reaches both risks, as the standards’ tables print it"), size(f.SimilarFirst)},
-			{needed(f, "from here on every panel reaches both"), size(f.SimilarStable)},
-			{"maximum correct", "none allows the conclusion"},
-			{"actual β", "–"},
-			{"probability that identical lots pass", share(f.PassAlike)},
-		}
-		if f.HasMax {
-			facts[2].Value, facts[3].Value = of(f.MaxCorrect), pvalue(f.ActualBeta)
-			if f.Plan.TwoSided {
-				facts[2] = planFact{"correct, from and up to", fmt.Sprintf("%d to %d of %d", f.MinSimilar, f.MaxCorrect, f.N)}
-			}
-		}
-		smallest := "none"
-		if f.CanPromise {
-			smallest = pctUp(f.Within)
-		}
-		group("For similarity", append(facts,
-			planFact{"smallest pd limit that this panel could promise, identical lots passing with " + num(f.Plan.Power), smallest})...)
-	}
-	if f.Risks != nil {
-		group(stoppingEarly, sequentialFacts(f)...)
-	}
-	groups = append(groups, planFactGroup{"", []planFact{{"sizes that balance the serving orders", balancing(f, p.Seats)}}})
-	return groups
-}
-
-// needed names who is counted.
-func needed(f session.Forecast, what string) string {
-	who := "assessors"
-	if f.N != f.Answers/f.Plan.Sets {
-		who = "answers"
-	}
-	return who + " needed, " + what
-}
-
-func size(n int) string {
-	if n == 0 {
-		return "none can be promised"
-	}
-	return fmt.Sprint(n)
-}
-
-// pctUp is a proportion in percent, rounded up, so that it is reached.
-func pctUp(x float64) string { return trim(math.Ceil(1000*x-1e-6)/10, 1) + "\u00a0%" }
-
-func sequentialFacts(f session.Forecast) []planFact {
-	first := func(n int) string {
-		if n == 0 {
-			return "not within this plan"
-		}
-		return counted(n, "answer")
-	}
-	r := f.Risks
-	low := "“no difference found”, undecided"
-	if f.Plan.WantsSimilarity() {
-		low = "similar"
-	}
-	return []planFact{
-		{"can end as different at the earliest, all answers correct", "after " + first(f.Lines.FirstDifferent)},
-		{"can end with " + low + " at the earliest, none correct", "after " + first(f.Lines.FirstSimilar)},
-		{"exact risk of calling equal lots different, α planned " + num(f.Plan.Alpha), pvalue(r.AtP0.Different)},
-		{"exact risk of that at pd " + pct(f.Plan.Pd) + ", β planned " + num(f.Plan.Beta), pvalue(r.AtP1.Similar)},
-		{"finds pd " + pct(f.Plan.Pd) + " with probability", share(r.AtP1.Different)},
-		{"stays undecided, equal lots / pd " + pct(f.Plan.Pd), share(r.AtP0.Undecided) + " / " + share(r.AtP1.Undecided)},
-		{"expected answers, equal lots", fixed(r.AtP0.ExpectedN, 1) + " of " + fmt.Sprint(f.N)},
-		{"expected answers, pd " + pct(f.Plan.Pd), fixed(r.AtP1.ExpectedN, 1) + " of " + fmt.Sprint(f.N)},
-	}
-}
-
-// balancing are the numbers of seats about the planned one that balance.
-func balancing(f session.Forecast, seats int) string {
-	block := f.Block
-	switch below := seats / block * block; {
-	case below == 0:
-		return fmt.Sprintf("%d seats", block)
-	case below == seats && below > block:
-		return fmt.Sprintf("%d, %d or %d seats", below-block, below, below+block)
-	default:
-		return fmt.Sprintf("%d or %d seats", below, below+block)
-	}
-}
-
-// habit says what a place habit of the whole panel would do.
-func habit(f session.Forecast, p session.Plan) string {
-	chance := float64(f.Answers) * f.Method.Chance()
-	if f.Balanced {
-		return fmt.Sprintf("Every serving order is used equally often. If everybody had the same place habit, %d of %d would be right by that alone: what guessing gives.",
-			f.Habit, f.Answers)
-	}
-	say := fmt.Sprintf("If everybody had the same place habit, %d of %d would be right by that alone; balanced it is %s.",
-		f.Habit, f.Answers, trim(chance, 1))
-	if p.Seats%f.Block == 0 {
-		return say + fmt.Sprintf(" Each flight starts its own blocks of %d: make the flights whole blocks.", f.Block)
-	}
-	return say + fmt.Sprintf(" %s balance.", sentenceStart(balancing(f, p.Seats)))
-}
-
-func sentenceStart(s string) string { return strings.TrimSuffix(sentence(s), ".") }

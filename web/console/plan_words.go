@@ -46,30 +46,27 @@ func reachOf(p, wanted float64) reach {
 	return seldom
 }
 
-// differs and alike say how far a test's two goals get.
+// differs and alike say how far a test's two goals get in a session: the order
+// must come to the test, too.
 func differs(f session.Forecast) reach {
-	power := f.Power
-	if f.Risks != nil {
-		power = f.Risks.AtP1.Different
-	}
-	switch {
-	case !f.HasMin || power == 0:
+	if !f.HasMin || f.Finds() == 0 {
 		return never
 	}
-	return reachOf(power, f.Plan.Power)
+	return reachOf(f.Finds(), f.Plan.Power)
 }
 
 func alike(f session.Forecast) reach {
 	if !f.HasMax {
 		return never
 	}
-	return reachOf(f.PassAlike, f.Plan.Power)
+	return reachOf(f.Passes(), f.Plan.Power)
 }
 
-// enoughAll reports whether every test gets what it wants.
+// enoughAll reports whether every test gets what it wants, from as many people as
+// its goal takes.
 func enoughAll(forecasts []session.Forecast) bool {
 	return !slices.ContainsFunc(forecasts, func(f session.Forecast) bool {
-		return f.Plan.WantsDifference() && differs(f) != reaches || f.Plan.WantsSimilarity() && alike(f) != reaches
+		return f.Refused != "" || f.Few() || f.Plan.WantsDifference() && differs(f) != reaches || f.Plan.WantsSimilarity() && alike(f) != reaches
 	})
 }
 
@@ -97,28 +94,34 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 		return "What this plan can show stands here once its fields hold numbers in range.", nil
 	}
 	var can [reachKinds][]string
-	similarity, attribute := false, false
+	similarity, attribute, asked := false, false, false
 	pd := -1.0 // that was named last
+	var refused []string
 	for _, f := range forecasts {
+		if f.Refused != "" {
+			refused = append(refused, fmt.Sprint(f.Number))
+			continue
+		}
 		if f.Plan.Blank != "" {
 			continue
 		}
+		asked = true
 		attribute = attribute || !f.Method.Overall
 		if f.Plan.Goal == session.GoalBoth {
 			similarity = true
 			if f.Method.Overall && f.Plan.Pd == f.Plan.PdLimit && differs(f) == alike(f) {
-				can[alike(f)] = append(can[alike(f)], "a difference that "+pct(f.Plan.Pd)+" of people perceive, or that fewer do")
+				can[alike(f)] = append(can[alike(f)], "a difference that "+perceived(f, f.Plan.Pd)+", or that fewer do")
 				pd = f.Plan.Pd
 				continue
 			}
 		}
 		if f.Plan.WantsDifference() {
-			say := "a difference that " + pct(f.Plan.Pd) + " of people perceive"
+			say := "a difference that " + perceived(f, f.Plan.Pd)
 			switch {
 			case !f.Method.Overall && pd == f.Plan.Pd:
-				say = "one in " + orIt(f.Plan.Attribute)
+				say = fmt.Sprintf("one in %s that as many perceive (%s)", orIt(f.Plan.Attribute), sizeIn(f, f.Plan.Pd))
 			case !f.Method.Overall:
-				say = fmt.Sprintf("a difference in %s that %s of people perceive", orIt(f.Plan.Attribute), pct(f.Plan.Pd))
+				say = fmt.Sprintf("a difference in %s that %s", orIt(f.Plan.Attribute), perceived(f, f.Plan.Pd))
 			}
 			pd = f.Plan.Pd
 			can[differs(f)] = append(can[differs(f)], say)
@@ -129,29 +132,46 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 			if !f.Method.Overall {
 				say += " in " + orIt(f.Plan.Attribute)
 			}
+			say += " (" + sizeIn(f, f.Plan.PdLimit) + ")"
 			can[alike(f)] = append(can[alike(f)], say)
 		}
 	}
 	for r := range can {
 		can[r] = once(can[r])
 	}
-	if more != nil && !more.Balance {
+	if more != nil && !more.Balance && !more.None {
 		// The number stands with the last goal that is not reached.
 		for _, r := range []reach{never, seldom, evens, often, nearly} {
 			if n := len(can[r]); n > 0 {
-				can[r][n-1] += more.words()
+				can[r][n-1] = more.after(can[r][n-1])
 				break
 			}
 		}
 	}
+	refusal := ""
+	if len(refused) > 0 {
+		refusal = fmt.Sprintf(" Test %s %s refused.", listed(refused), isOne(len(refused), "is", "are"))
+	}
 	switch {
+	case !asked && refusal != "":
+		return "This plan shows nothing of the lots as it stands." + refusal, lines
 	case !similarity:
 		can[never] = append(can[never], "that the lots are the same")
 	case !attribute && len(can[never]) == 0:
 		can[never] = append(can[never], "by what the lots differ")
 	}
-	say := sizeWords(p) + " " + canCannot(can, p.Seats)
+	say := sizeWords(p) + " " + canCannot(can, p.Seats) + refusal
 	return strings.ReplaceAll(say, " %", "\u00a0%"), lines
+}
+
+// perceived says of a test's pd how many that are, and which size that is in its
+// method: one pd is another size in each.
+func perceived(f session.Forecast, pd float64) string {
+	return pct(pd) + " of people perceive (" + sizeIn(f, pd) + ")"
+}
+
+func sizeIn(f session.Forecast, pd float64) string {
+	return "d′ " + trim(f.Method.DPrimeOf(pd), 2)
 }
 
 // once leaves out what two tests say alike.
@@ -212,37 +232,70 @@ func lineOf(f session.Forecast) answerLine {
 	if f.Plan.Blank != "" {
 		l.Test += ", blank"
 	}
+	if f.Refused != "" {
+		l.Short, l.Say = true, "It is refused: "+strings.TrimSuffix(f.Refused, ".")+"."
+		return l
+	}
 	var say []string
 	if f.Plan.WantsDifference() {
-		power := f.Power
-		if f.Risks != nil {
-			power = f.Risks.AtP1.Different
-		}
 		r := differs(f)
 		l.Short = r != reaches
 		if r == never {
 			say = append(say, fmt.Sprintf("No result of %s can be significant.", counted(f.N, "answer")))
 		} else {
-			say = append(say, fmt.Sprintf("Of 100 such panels, %s would find a difference that %s of people perceive; you want %s.",
-				ofHundred(power, f.Plan.Power), pct(f.Plan.Pd), num(100*f.Plan.Power)))
-			if power < 0.5 {
+			say = append(say, findsWords(f))
+			if f.Finds() < 0.5 {
 				say = append(say, "A result that is not significant would say almost nothing.")
 			}
 		}
 	}
 	if f.Plan.WantsSimilarity() {
 		r := alike(f)
-		l.Short = l.Short || r != reaches
+		l.Short = l.Short || r != reaches || f.Few()
 		if r == never {
-			say = append(say, fmt.Sprintf("No result of %s allows the conclusion that fewer than %s of people perceive a difference.",
-				counted(f.N, "answer"), pct(f.Plan.PdLimit)))
+			say = append(say, fmt.Sprintf("No result of %s allows the conclusion that fewer than %s of people perceive a difference (%s).",
+				counted(f.N, "answer"), pct(f.Plan.PdLimit), sizeIn(f, f.Plan.PdLimit)))
 		} else {
-			say = append(say, fmt.Sprintf("Of 100 pairs of identical lots, %s would pass as similar; you want %s.",
-				ofHundred(f.PassAlike, f.Plan.Power), num(100*f.Plan.Power)))
+			say = append(say, passWords(f))
+		}
+		if f.Few() {
+			say = append(say, fmt.Sprintf("Fewer than %d people: similarity is generally not advised.", session.FewForSimilarity))
 		}
 	}
 	l.Say = strings.Join(say, " ")
 	return l
+}
+
+// findsWords says of how many panels, or where the order may not come to the test
+// of how many sessions, the test finds its difference.
+func findsWords(f session.Forecast) string {
+	own, wanted := f.Power, f.Plan.Power
+	if f.Risks != nil {
+		own = f.Risks.AtP1.Different
+	}
+	atBest := ""
+	switch {
+	case f.Risks != nil && f.Plan.Sets > 1:
+		atBest = ", at best: if all perceive it equally well"
+	case f.AtBest > f.Power:
+		atBest = fmt.Sprintf(" (at best %s, if all perceive it equally well)", ofHundred(f.AtBest, wanted))
+	}
+	if f.Reached == 1 {
+		return fmt.Sprintf("Of 100 such panels, %s would find a difference that %s%s; you want %s.",
+			ofHundred(own, wanted), perceived(f, f.Plan.Pd), atBest, num(100*wanted))
+	}
+	return fmt.Sprintf("Of 100 such sessions, %s would find a difference that %s; you want %s. %s come to this test, as those before it show what they look for; of 100 of these, %s find it%s.",
+		ofHundred(f.Finds(), wanted), perceived(f, f.Plan.Pd), num(100*wanted), sentenceStart(ofHundred(f.Reached, 0)), ofHundred(own, 0), atBest)
+}
+
+// passWords says the same of lots that are alike.
+func passWords(f session.Forecast) string {
+	wanted := f.Plan.Power
+	if f.Reached == 1 {
+		return fmt.Sprintf("Of 100 pairs of identical lots, %s would pass as similar; you want %s.", ofHundred(f.PassAlike, wanted), num(100*wanted))
+	}
+	return fmt.Sprintf("Of 100 such sessions, %s would pass lots that are alike in this; you want %s. %s come to this test, as those before it show what they look for; of 100 of these, %s pass such lots.",
+		ofHundred(f.Passes(), wanted), num(100*wanted), sentenceStart(ofHundred(f.Reached, 0)), ofHundred(f.PassAlike, 0))
 }
 
 // ofHundred is a probability as a count of 100, never a false 0 or 100, and
@@ -264,6 +317,8 @@ func ofHundred(p, wanted float64) string {
 type enough struct {
 	Seats   int
 	Balance bool // the planned number does as well, but leaves orders uneven
+	People  bool // similarity takes more people than are planned
+	None    bool // no number that a plan takes does
 	Most    int  // seats that fit into one session of these tests, by its codes
 	Flight  int  // size of flights to split them in, 0 for none
 	Flights int  // how many that are
@@ -272,11 +327,16 @@ type enough struct {
 // Fits reports whether one session takes so many seats.
 func (e enough) Fits() bool { return e.Seats <= e.Most }
 
-func (e enough) words() string {
+// after puts the number behind what would be shown, in its bracket if it has one.
+func (e enough) after(say string) string {
+	words := fmt.Sprintf("%d seats would do", e.Seats)
 	if !e.Fits() {
-		return fmt.Sprintf(" (%d seats would do, and %d fit into one session of these tests)", e.Seats, e.Most)
+		words += fmt.Sprintf(", and %d fit into one session of these tests", e.Most)
 	}
-	return fmt.Sprintf(" (%d seats would do)", e.Seats)
+	if open, ok := strings.CutSuffix(say, ")"); ok {
+		return open + "; " + words + ")"
+	}
+	return say + " (" + words + ")"
 }
 
 // Make is the value of the button that takes them.
@@ -290,39 +350,32 @@ func enoughFor(p session.Plan, forecasts []session.Forecast) *enough {
 	if len(forecasts) == 0 || len(forecasts) != len(p.Tests) || p.Practice {
 		return nil
 	}
-	block, from, balanced := 1, p.Seats, true
+	block, balanced, similar := 1, true, false
 	for _, f := range forecasts {
-		block = lcm(block, f.Block)
-		from = max(from, f.Even)
-		balanced = balanced && f.Balanced
-		// What stops early has no number that is known beforehand.
-		if f.Even == 0 || f.Plan.Sequential {
-			return nil
+		if f.Refused != "" || f.Plan.Sequential {
+			return nil // what stops early has no number that is known beforehand
 		}
+		block = lcm(block, f.Block)
+		balanced = balanced && f.Balanced
+		similar = similar || f.Plan.WantsSimilarity()
 	}
 	ok := enoughAll(forecasts)
 	if ok && balanced {
 		return nil
 	}
-	from = (from + block - 1) / block * block
-	// A number that does for one test may fall into a tooth of another.
-	for n := from; n <= from+6*block && n <= 500; n += block {
-		next := p
-		next.Seats, next.Flights = n, nil
-		if !enoughAll(next.Forecast()) {
-			continue
-		}
-		e := &enough{Seats: n, Balance: ok, Most: p.MostSeats()}
-		table := p.Seats
-		if len(p.Flights) > 0 {
-			table = slices.Max(p.Flights)
-		}
-		if size := max(table/block, 1) * block; size < n && (len(p.Flights) > 1 || !ok) {
-			e.Flight, e.Flights = size, len(flightsOf(n, size))
-		}
-		return e
+	n := session.SeatsEnough(forecasts, p.Seats, block)
+	if n == 0 {
+		return &enough{None: true}
 	}
-	return nil
+	e := &enough{Seats: n, Balance: ok, People: similar && p.Seats < session.FewForSimilarity, Most: p.MostSeats()}
+	table := p.Seats
+	if len(p.Flights) > 0 {
+		table = slices.Max(p.Flights)
+	}
+	if size := max(table/block, 1) * block; size < n && (len(p.Flights) > 1 || !ok) {
+		e.Flight, e.Flights = size, len(flightsOf(n, size))
+	}
+	return e
 }
 
 func lcm(a, b int) int {

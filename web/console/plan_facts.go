@@ -1,0 +1,204 @@
+package console
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"oddcup/session"
+)
+
+// planFactGroup are facts under one heading, "" for none.
+type planFactGroup struct {
+	Heading string
+	Facts   []planFact
+}
+
+type planFact struct{ Name, Value string }
+
+const stoppingEarly = "Stopping early"
+
+// foreseenFacts are the numbers of a forecast with their meaning.
+func foreseenFacts(f session.Forecast, p session.Plan) []planFactGroup {
+	of := func(x int) string { return fmt.Sprintf("%d of %d", x, f.N) }
+	var groups []planFactGroup
+	both := f.Plan.WantsDifference() && f.Plan.WantsSimilarity()
+	group := func(heading string, facts ...planFact) {
+		switch {
+		case heading == stoppingEarly:
+		case f.Risks != nil:
+			heading += ", if it could not stop early"
+		case !both:
+			heading = ""
+		}
+		groups = append(groups, planFactGroup{heading, facts})
+	}
+	if f.Plan.WantsDifference() {
+		facts := []planFact{
+			{needed(f, "the smallest number that reaches both risks"+printed(f, f.Plan.Alpha, 1-f.Plan.Power, f.Plan.Pd)), size(f, f.First)},
+			{needed(f, "from here on every panel reaches both"), size(f, f.Stable)},
+			{"minimum correct", "none is enough"},
+			{"actual α", "–"},
+			{"power at the planned pd, " + pct(f.Plan.Pd) + ", " + sizeIn(f, f.Plan.Pd), share(f.Power)},
+		}
+		if f.AtBest > f.Power {
+			facts[4].Name += ", where those perceive it in every set and all others guess"
+			facts = append(facts, planFact{"power at best, if all perceive it equally well", share(f.AtBest)})
+		}
+		if f.Reached < 1 {
+			facts = append(facts, planFact{orderWords(f), share(f.Finds())})
+		}
+		if f.HasMin {
+			facts[2].Value, facts[3].Value = of(f.MinCorrect), pvalue(f.ActualAlpha)
+			if f.Plan.TwoSided {
+				facts[2].Value += ", either way"
+			}
+		}
+		for _, x := range f.AtPd {
+			if x.Pd != f.Plan.Pd {
+				facts = append(facts, planFact{"power at pd " + pct(x.Pd), share(x.Power)})
+			}
+		}
+		smallest := "none"
+		if f.CanDetect {
+			smallest = pctUp(f.Detectable)
+		}
+		group("For a difference", append(facts,
+			planFact{"smallest pd that this panel finds with power " + num(f.Plan.Power), smallest})...)
+	}
+	if f.Plan.WantsSimilarity() {
+		facts := []planFact{
+			{needed(f, "the smallest number that reaches both risks"+printed(f, 1-f.Plan.Power, f.Plan.Beta, f.Plan.PdLimit)), size(f, f.SimilarFirst)},
+			{needed(f, "from here on every panel reaches both"), size(f, f.SimilarStable)},
+			{"maximum correct", "none allows the conclusion"},
+			{"actual β", "–"},
+			{"probability that identical lots pass", share(f.PassAlike)},
+		}
+		if f.Reached < 1 {
+			facts = append(facts, planFact{orderWords(f), share(f.Passes())})
+		}
+		if f.HasMax {
+			facts[2].Value, facts[3].Value = of(f.MaxCorrect), pvalue(f.ActualBeta)
+			if f.Plan.TwoSided {
+				facts[2] = planFact{"correct, from and up to", fmt.Sprintf("%d to %d of %d", f.MinSimilar, f.MaxCorrect, f.N)}
+			}
+		}
+		smallest := "none"
+		if f.CanPromise {
+			smallest = pctUp(f.Within)
+		}
+		group("For similarity", append(facts,
+			planFact{"smallest pd limit that this panel could promise, identical lots passing with " + num(f.Plan.Power), smallest})...)
+	}
+	if f.Risks != nil {
+		group(stoppingEarly, sequentialFacts(f)...)
+	}
+	groups = append(groups, planFactGroup{"", []planFact{{"sizes that balance the serving orders", balancing(f, p)}}})
+	return groups
+}
+
+// orderWords says what a probability in the registered order takes for granted.
+func orderWords(f session.Forecast) string {
+	return fmt.Sprintf("the same in the registered order, to which %s of sessions come (tests taken as independent)", pct(math.Round(100*f.Reached)/100))
+}
+
+// printed says so where a standard's table prints the number.
+func printed(f session.Forecast, alpha, beta, pd float64) string {
+	if !session.SizeIsPrinted(f.Method, f.Plan.Sets, alpha, beta, pd) {
+		return ""
+	}
+	return ", as the standards’ table prints it (from memory)"
+}
+
+// needed names who is counted.
+func needed(f session.Forecast, what string) string {
+	who := "assessors"
+	if f.N != f.Answers/f.Plan.Sets {
+		who = "answers"
+	}
+	return who + " needed, " + what
+}
+
+func size(f session.Forecast, n int) string {
+	switch {
+	case n == 0:
+		return "none can be promised"
+	case f.N == f.Answers && f.Plan.Sets > 1:
+		return fmt.Sprintf("%d, of %s", n, counted((n+f.Plan.Sets-1)/f.Plan.Sets, "seat"))
+	}
+	return fmt.Sprint(n)
+}
+
+// pctUp is a proportion in percent, rounded up, so that it is reached.
+func pctUp(x float64) string { return trim(math.Ceil(1000*x-1e-6)/10, 1) + "\u00a0%" }
+
+func sequentialFacts(f session.Forecast) []planFact {
+	first := func(n int) string {
+		if n == 0 {
+			return "not within this plan"
+		}
+		return counted(n, "answer")
+	}
+	r := f.Risks
+	atBest := ""
+	if f.Plan.Sets > 1 {
+		atBest = ", at best, if all perceive it equally well"
+	}
+	low := "“no difference found”, undecided"
+	if f.Plan.WantsSimilarity() {
+		low = "similar"
+	}
+	return []planFact{
+		{"can end as different at the earliest, all answers correct", "after " + first(f.Lines.FirstDifferent)},
+		{"can end with " + low + " at the earliest, none correct", "after " + first(f.Lines.FirstSimilar)},
+		{"exact risk of calling equal lots different, α planned " + num(f.Plan.Alpha), pvalue(r.AtP0.Different)},
+		{"exact risk of that at pd " + pct(f.Plan.Pd) + ", β planned " + num(f.Plan.Beta) + atBest, pvalue(r.AtP1.Similar)},
+		{"finds pd " + pct(f.Plan.Pd) + " with probability" + atBest, share(r.AtP1.Different)},
+		{"stays undecided, equal lots / pd " + pct(f.Plan.Pd), share(r.AtP0.Undecided) + " / " + share(r.AtP1.Undecided)},
+		{"expected answers, equal lots", fixed(r.AtP0.ExpectedN, 1) + " of " + fmt.Sprint(f.N)},
+		{"expected answers, pd " + pct(f.Plan.Pd), fixed(r.AtP1.ExpectedN, 1) + " of " + fmt.Sprint(f.N)},
+	}
+}
+
+// balancing are the numbers of seats about the planned one that balance; with
+// several flights each must be of whole blocks.
+func balancing(f session.Forecast, p session.Plan) string {
+	block := f.Block
+	if len(p.Flights) > 1 {
+		uneven := ""
+		for i, n := range p.Flights {
+			if n%block != 0 {
+				uneven += fmt.Sprintf(", flight %d has %d", i+1, n)
+			}
+		}
+		if uneven == "" {
+			return fmt.Sprintf("every flight a multiple of %d seats, as it is", block)
+		}
+		return fmt.Sprintf("every flight a multiple of %d seats; now%s", block, strings.TrimPrefix(uneven, ","))
+	}
+	switch below := p.Seats / block * block; {
+	case below == 0:
+		return counted(block, "seat")
+	case below == p.Seats && below > block:
+		return fmt.Sprintf("%d, %d or %d seats", below-block, below, below+block)
+	default:
+		return fmt.Sprintf("%d or %d seats", below, below+block)
+	}
+}
+
+// habit says what a place habit of the whole panel would do.
+func habit(f session.Forecast, p session.Plan) string {
+	chance := float64(f.Answers) * f.Method.Chance()
+	if f.Balanced {
+		return fmt.Sprintf("Every serving order is used equally often. If everybody had the same place habit, %d of %d would be right by that alone: what guessing gives.",
+			f.Habit, f.Answers)
+	}
+	say := fmt.Sprintf("If everybody had the same place habit, %d of %d would be right by that alone; balanced it is %s.",
+		f.Habit, f.Answers, trim(chance, 1))
+	if len(p.Flights) > 1 {
+		return say + fmt.Sprintf(" Each flight starts its own blocks of %d: make the flights whole blocks.", f.Block)
+	}
+	return say + fmt.Sprintf(" %s balance.", sentenceStart(balancing(f, p)))
+}
+
+func sentenceStart(s string) string { return strings.TrimSuffix(sentence(s), ".") }
