@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -370,5 +371,8 @@ func tellTest(w io.Writer, t session.TestResult) {
 	}
 	if t.N > 0 {
 		fmt.Fprintf(w, "  Share who perceive it, pd: %s.\n  Size of the difference, d′: %s.\n", t.PdWords(), t.DPrimeWords())
+		if t.Plan.TwoSided && !math.IsNaN(t.Pd) {
+			fmt.Fprintln(w, "  "+signed)
+		}
 	}
 }

@@ -424,3 +424,14 @@ func TestImpossibleFigures(t *testing.T) {
 		}
 	}
 }
+
+// TestResultTwoSidedSaysWhichWay: a count that is different the other way, and what
+// the sign of its estimates means.
+func TestResultTwoSidedSaysWhichWay(t *testing.T) {
+	out, _, _ := command(t, "result", "--method", "paired-comparison", "--two-sided", "--n", "24", "--correct", "4")
+	for _, want := range []string{"Different: 20 of 24 point the other way, and the minimum for either side at α 0.05 is 18.", "pd, share who perceive it: −0.67", "below 0 the untreated one"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("no %q in:\n%s", want, out)
+		}
+	}
+}

@@ -100,6 +100,9 @@ func (c *layoutDraw) Run(to streams) error {
 	fmt.Fprintf(to.out, "%s: codes of %d seats, %s each; no lot in it\n", out.Layout, out.Seats, counted(out.Sets, "set"))
 	fmt.Fprintf(to.out, "%s: the serving key, for the pourer alone until all ballots are in\n", out.Key)
 	fmt.Fprintf(to.out, "Digest, to be noted or read out before anyone tastes:\n  %s\n", out.Digest)
+	for _, say := range ballotWords(plan) {
+		fmt.Fprintln(to.out, say)
+	}
 	for _, w := range out.Warnings {
 		fmt.Fprintf(to.out, "Mind: %s\n", w)
 	}
@@ -136,9 +139,39 @@ func (c *layoutDraw) plan() (session.Plan, error) {
 		p.Seats = *c.Seats
 	}
 	if f := p.Check(); f != nil {
-		return p, usage(f.Error(), "see: oddcup layout draw --help")
+		return p, usage(f.Error(), hintOf(f))
 	}
 	return p, nil
+}
+
+// hintOf says by which flags a plan's faults are put right.
+func hintOf(faults session.Faults) string {
+	for _, f := range faults {
+		if strings.HasSuffix(f.Field, ".attribute") || strings.HasSuffix(f.Field, ".definition") {
+			return `give both, such as --attribute body --definition "Body: how full and heavy the coffee feels in the mouth"`
+		}
+	}
+	return "see: oddcup layout draw --help"
+}
+
+// ballotWords say how the answers of a plan's tests are typed for oddcup result.
+func ballotWords(p session.Plan) []string {
+	columns, reference := []string{columnSeat, columnSet, columnPick}, false
+	for _, t := range p.Tests {
+		m, _ := session.MethodByKey(t.Method)
+		if m.Picks == 2 && !slices.Contains(columns, columnAlso) {
+			columns = append(columns, columnAlso)
+		}
+		reference = reference || m.References() > 0
+	}
+	say := []string{"Ballots: a row for each seat's set, under " + strings.Join(columns, ",") + ". Then: oddcup result FILE.csv --key KEY.json"}
+	if slices.Contains(columns, columnAlso) {
+		say = append(say, "In a tetrad pick and also are two cups that were put together, either pair.")
+	}
+	if reference {
+		say = append(say, "In a duo-trio test cup 1 is the reference: tell tasters so. Its code is no answer.")
+	}
+	return say
 }
 
 func (c *layoutDraw) planOfFile() (session.Plan, error) {

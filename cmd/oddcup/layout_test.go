@@ -405,3 +405,27 @@ func TestLayoutPlan(t *testing.T) {
 		t.Errorf("an unknown field: code %d, %q", code, errs)
 	}
 }
+
+// TestLayoutSaysHowBallotsAreTyped: which columns a method needs, which cup is the
+// reference, and by which flags a missing definition is given.
+func TestLayoutSaysHowBallotsAreTyped(t *testing.T) {
+	for method, want := range map[string][]string{
+		"triangle": {"under seat,set,pick."},
+		"tetrad":   {"under seat,set,pick,also.", "In a tetrad pick and also"},
+		"duo-trio": {"under seat,set,pick.", "In a duo-trio test cup 1 is the reference"},
+	} {
+		out, errs, code := command(t, "layout", "--method", method, "--seats", "12", "--out", filepath.Join(t.TempDir(), "x"))
+		for _, w := range want {
+			if code != 0 || !strings.Contains(out, w) {
+				t.Errorf("%s: no %q in %s%s", method, w, out, errs)
+			}
+		}
+		if strings.Contains(out, "tetrad") != (method == "tetrad") || strings.Contains(out, "reference") != (method == "duo-trio") {
+			t.Errorf("%s: %s", method, out)
+		}
+	}
+	_, errs, code := command(t, "layout", "--method", "3-afc", "--attribute", "body", "--out", filepath.Join(t.TempDir(), "x"))
+	if code != 2 || !strings.Contains(errs, "hint: give both, such as --attribute body --definition") {
+		t.Errorf("code %d, %s", code, errs)
+	}
+}

@@ -270,11 +270,14 @@ func sidedOf(p session.TestPlan) stats.Sided {
 	return stats.OneSided
 }
 
+// signed explains the estimates of a two-sided test.
+const signed = "Both have a sign: above 0 more picked the processed lot as the question asks, below 0 the untreated one."
+
 // ofTheKey reports whether a warning doubts the serving key.
 func ofTheKey(w warningOut) bool { return w.Kind == string(stats.FarBelowChance) }
 
 func tellCount(w io.Writer, t session.TestResult, out resultOut) {
-	fmt.Fprintf(w, "%d of %d correct by %s (%s); guessing alone gives %.3g on average.\n", out.Correct, out.N, out.Method, out.Sided, float64(out.N)*out.Chance)
+	fmt.Fprintf(w, "%d of %d correct by %s (%s); guessing alone gives %.3g on average.\n", out.Correct, out.N, t.Method.Name, out.Sided, float64(out.N)*out.Chance)
 	for _, x := range out.Warnings {
 		if ofTheKey(x) { // before any conclusion
 			fmt.Fprintf(w, "Read this first: %s\n", x.Say)
@@ -291,11 +294,16 @@ func tellCount(w io.Writer, t session.TestResult, out resultOut) {
 		fmt.Fprintln(w, t.Verdict())
 	case out.MinCorrect == nil:
 		fmt.Fprintf(w, "Undecided: no count of %d can be significant at α %v.\n", out.N, t.Plan.Alpha)
+	case t.Outcome == session.Different && t.Plan.TwoSided && 2*t.Correct < t.N:
+		fmt.Fprintf(w, "Different: %d of %d point the other way, and the minimum for either side at α %v is %d.\n", t.N-t.Correct, t.N, t.Plan.Alpha, *out.MinCorrect)
 	case t.Outcome == session.Different:
 		fmt.Fprintf(w, "Different: the minimum at α %v is %d.\n", t.Plan.Alpha, *out.MinCorrect)
 	default:
 		fmt.Fprintf(w, "Undecided: the minimum at α %v is %d. That is no sign that the products are the same.\n", t.Plan.Alpha, *out.MinCorrect)
 	}
 	fmt.Fprintf(w, "pd, share who perceive it: %s\nd′, size of the difference: %s\n", t.PdWords(), t.DPrimeWords())
+	if t.Plan.TwoSided {
+		fmt.Fprintln(w, signed)
+	}
 	printWarnings(w, slices.DeleteFunc(slices.Clone(out.Warnings), ofTheKey))
 }
