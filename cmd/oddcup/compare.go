@@ -38,6 +38,8 @@ type methodOut struct {
 	CupsPerSeat       *int     `json:"cupsPerSeat"`
 	CaffeineMgPerSeat *float64 `json:"caffeineMgPerSeat"`
 	MoreThan          *int     `json:"moreThan"`
+	MostSeats         *int     `json:"mostSeats"`
+	Few               bool     `json:"few"`
 	Fewest            bool     `json:"fewest"`
 }
 
@@ -94,6 +96,7 @@ func methodOutOf(n session.MethodNeeds) methodOut {
 		m.Assessors, m.AssessorsStable, m.Seats, m.Cups = &n.First, &n.Stable, &n.Seats, &n.Cups
 		m.SpareCups, m.CoffeeG, m.WaterG = &s.Spare, &s.CoffeeEachG, &s.WaterEachG
 		m.CupsPerSeat, m.CaffeineMgPerSeat = &s.CupsPerSeat, &s.CaffeineMg
+		m.MostSeats, m.Few = &n.Most, n.Few
 	}
 	return m
 }
@@ -112,7 +115,7 @@ func (out compareOut) tell(w io.Writer) error {
 	}
 	fmt.Fprintf(w, ", power %v:\n\n", out.Wanted)
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "method\tpc\tpd\tassessors\tfrom here all\tseats\tcups\tspare\tcoffee\twater\tcups each\tcaffeine each\t")
+	fmt.Fprintln(t, "method\tpc\tpd\tassessors\tfrom here all\tseats\tcups\tspare\tcoffee, both lots\twater, both lots\tcups each\tcaffeine each\t")
 	for _, m := range out.Methods {
 		name := m.Method
 		if m.Sided == string(stats.TwoSided) {
@@ -133,14 +136,48 @@ func (out compareOut) tell(w io.Writer) error {
 			continue
 		}
 		fmt.Fprintf(t, "%s\t%.3f\t%.3f\t%d\t%d\t%d\t%d\t%d\t%.0f g\t%.1f l\t%d\t%.0f mg\t\n", name, m.Pc, m.Pd, *m.Assessors,
-			*m.AssessorsStable, *m.Seats, *m.Cups, *m.SpareCups, *m.CoffeeG, *m.WaterG/1000, *m.CupsPerSeat, *m.CaffeineMgPerSeat)
+			*m.AssessorsStable, *m.Seats, *m.Cups, *m.SpareCups, 2**m.CoffeeG, 2**m.WaterG/1000, *m.CupsPerSeat, *m.CaffeineMgPerSeat)
 	}
 	if err := t.Flush(); err != nil {
 		return err
 	}
 	fmt.Fprintf(w, "\n* the fewest cups among the methods that ask for any difference, and among those that ask for a named attribute.\n")
-	fmt.Fprintf(w, "Seats are filled up to whole blocks of serving orders. Coffee and water are for each lot, %v g a cup, %v g a litre, spare cups included.\n", out.FillG, out.DoseGPerL)
+	fmt.Fprintf(w, "Seats are filled up to whole blocks of serving orders. Coffee and water are for both lots together, %v g a cup, %v g a litre, spare cups included.\n", out.FillG, out.DoseGPerL)
+	out.tellLimits(w)
 	fmt.Fprintf(w, "Caffeine: %s.\n", out.CaffeineFrom)
 	fmt.Fprintln(w, "A paired comparison and a 3-AFC test answer only whether the lots differ in the named attribute.")
 	return nil
 }
+
+// tellLimits says which numbers a session or a laboratory won't seat, which are
+// too few for similarity, and what is to be known of the cheapest.
+func (out compareOut) tellLimits(w io.Writer) {
+	for _, m := range out.Methods {
+		row, ok := session.MethodByKey(m.Method)
+		if !ok || m.Assessors == nil {
+			continue
+		}
+		name := m.Method
+		if m.Sided == string(stats.TwoSided) {
+			name += ", two-sided"
+		}
+		switch {
+		case *m.Seats > outOfReach:
+			fmt.Fprintf(w, "%s: out of reach for a laboratory; one session holds %d seats of it at most.\n", name, *m.MostSeats)
+		case *m.Seats > *m.MostSeats:
+			fmt.Fprintf(w, "%s: one session holds %d seats of it at most, since its codes end there.\n", name, *m.MostSeats)
+		}
+		if m.Few {
+			fmt.Fprintf(w, "%s: fewer than %d assessors are generally not advised for similarity (ISO 5495, note to table A.3; for other methods from memory).\n", name, session.FewForSimilarity)
+		}
+		for _, a := range row.Advice {
+			if m.Fewest && a.Field == "method" {
+				fmt.Fprintf(w, "%s: %s (%s)\n", name, a.Say, a.Source)
+			}
+		}
+	}
+}
+
+// outOfReach is the number of seats from which a laboratory is told plainly that
+// it won't seat them: the most that a plan takes (our reasoning, no source).
+const outOfReach = 500

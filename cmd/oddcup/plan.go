@@ -19,7 +19,7 @@ import (
 // alpha, beta, wanted (the power; null where the goal does not use them), pd,
 // dPrime and pc (the difference worth finding; dPrime is null where it is
 // unbounded), pdLimit (where similarity is a goal), assessors (the smallest
-// number that reaches the risks, as the standards' tables print),
+// number that reaches the risks, which is what the standards' tables print),
 // assessorsStable (the smallest from which every larger one does), minCorrect
 // and maxCorrect at assessors (minSimilar as well where similarity is
 // two-sided), actualAlpha, actualBeta and power, identicalPass, and warnings
@@ -39,9 +39,11 @@ import (
 // for any difference), pc, pd, assessors, assessorsStable, seats (assessors filled
 // up to whole blocks of serving orders), cups, spareCups, coffeeG and waterG (of
 // each lot), cupsPerSeat, caffeineMgPerSeat (an upper estimate), moreThan (a number
-// of assessors, where so many are known not to do and the search ends) and fewest
-// (the fewest cups among those that answer the same question); numbers are null
-// where nothing can be promised.
+// of assessors, where so many are known not to do and the search ends), mostSeats
+// (that fit into one session of the method), few (whether it is fewer than are
+// advised for similarity) and fewest (the fewest cups among those that answer the
+// same question); numbers are null where nothing can be promised. The table in
+// words gives coffee and water of both lots together.
 type planCommand struct {
 	Method   string   `help:"One of triangle, duo-trio, tetrad, paired-comparison, 3-afc." placeholder:"METHOD"`
 	Goal     string   `help:"What the test is to show: difference, similarity or both." default:"difference" placeholder:"GOAL"`
@@ -326,8 +328,12 @@ func tellPlan(w io.Writer, out planOut) {
 		printWarnings(w, out.Warnings)
 		return
 	}
-	fmt.Fprintf(w, "%d assessors reach %s first (as the standards' tables print), and every number from %d on does.\n",
-		*out.Assessors, map[bool]string{true: "all risks", false: "both risks"}[out.Goal == session.GoalBoth], *out.AssessorsStable)
+	printed := ""
+	if out.printed() {
+		printed = " (as the standards' table prints, from memory)"
+	}
+	fmt.Fprintf(w, "%d assessors reach %s first%s, and every number from %d on does.\n",
+		*out.Assessors, map[bool]string{true: "all risks", false: "both risks"}[out.Goal == session.GoalBoth], printed, *out.AssessorsStable)
 	var say []string
 	if out.MinCorrect != nil {
 		say = append(say, fmt.Sprintf("minimum correct %d, actual α %.4f, power %.4f", *out.MinCorrect, *out.ActualAlpha, *out.Power))
@@ -341,4 +347,10 @@ func tellPlan(w io.Writer, out planOut) {
 	}
 	fmt.Fprintf(w, "  With %d: %s.\n", *out.Assessors, strings.Join(say, "; "))
 	printWarnings(w, out.Warnings)
+}
+
+// printed reports whether a standard's table holds the number of assessors.
+func (out planOut) printed() bool {
+	m, ok := session.MethodByKey(out.Method)
+	return ok && out.Goal != session.GoalBoth && session.SizeIsPrinted(m, 1, *out.Alpha, *out.Beta, out.Pd)
 }

@@ -24,7 +24,7 @@ type planView struct {
 	// SpareMore are the spare cups that flights take beyond those of one table.
 	SpareMore int
 	Cautions  []string
-	Compare  compareView
+	Compare   compareView
 
 	Question string
 	Answer   string // what the plan can show and what not, in a sentence
