@@ -212,15 +212,20 @@ func adviseSizes(p session.Plan, add func(field, say, source string)) {
 			first, size = i, d
 			continue
 		}
-		what := "smaller"
+		what, why := "smaller", ""
 		switch {
 		case d > quiteAnother*size:
 			what = "larger"
+			if !m.Overall {
+				why = " One attribute hardly differs by more than all of them together."
+			}
 		case quiteAnother*d >= size:
 			continue
+		case !m.Overall:
+			why = " One attribute may well differ by less than all of them together."
 		}
-		add(testField(i, field), fmt.Sprintf("%s of people here is d′ %s, a %s difference than the d′ %s of test %d. That size is %s here; one attribute may well differ by less than all of them together.",
-			pct(pd), trim(d, 2), what, trim(size, 2), first+1, shareAt(m, size)), "computed, Thurstone’s models; advice: our reasoning, no source")
+		add(testField(i, field), fmt.Sprintf("Test %d looks for d′ %s, and this one, at d′ %s, for a %s difference. The d′ of test %d is %s here.%s",
+			first+1, trim(size, 2), trim(d, 2), what, first+1, shareAt(m, size), why), "d′ by Thurstone’s models; advice: our reasoning, no source")
 	}
 }
 

@@ -212,6 +212,9 @@ func (r *compareRow) take(n session.MethodNeeds, f *form) {
 	if n.TwoSided {
 		sides = "two"
 	}
+	if !adds && f.has(i, n.Method, sides, num(pd)) {
+		return
+	}
 	r.Take = fmt.Sprintf("take.%s.%s.%s", n.Method.Key, sides, num(pd))
 	r.TakeWords = fmt.Sprintf("Take for test %d", i+1)
 	if adds {
@@ -242,7 +245,7 @@ func cheapest(n session.MethodNeeds) string {
 		what, comparedName(n), counted(n.First, "assessor"), counted(n.Seats, "seat"), counted(n.Cups, "cup"))
 	for _, a := range n.Method.Advice {
 		if a.Field == "method" {
-			say += " " + a.Say + " (" + a.Source + ")."
+			say += " " + strings.TrimSuffix(a.Say, ".") + " (" + a.Source + ")."
 		}
 	}
 	if n.Few {

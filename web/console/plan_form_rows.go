@@ -116,6 +116,14 @@ func (f *form) takes(m session.Method) (i int, adds, ok bool) {
 	return before, true, n < mostTests
 }
 
+// has reports whether a test is of the method, with its sides and pd, already.
+func (f *form) has(i int, m session.Method, sides, pd string) bool {
+	s := shapeOf(f, i)
+	is := func(name, value string) bool { return f.text(testField(i, name)) == value }
+	return s.Method.Key == m.Key && (!s.Uses("sided") || is("sided", sides)) &&
+		(!s.Plan.WantsDifference() || is("pd", pd)) && (!s.Plan.WantsSimilarity() || is("pdLimit", pd))
+}
+
 // take puts a method with its sides and pd into the test that [form.takes] says.
 // A test that is there keeps its goal, risks and attribute, and a new one gets
 // goal and risks of the first test, by which the methods were compared. It gives

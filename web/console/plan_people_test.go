@@ -38,8 +38,8 @@ func TestLaterTestOfAnotherSizeIsRemarkedOn(t *testing.T) {
 	for _, c := range []struct {
 		name, pd, want string
 	}{
-		{"smaller", "40", "40 % of people here is d′ 0.74, a smaller difference than the d′ 1.98 of test 1. That size is pd 83.8 % here"},
-		{"larger", "95", "95 % of people here is d′ 2.77, a larger difference than the d′ 1.98 of test 1."},
+		{"smaller", "40", "Test 1 looks for d′ 1.98, and this one, at d′ 0.74, for a smaller difference. The d′ of test 1 is pd 83.8 % here. One attribute may well differ by less"},
+		{"larger", "95", "and this one, at d′ 2.77, for a larger difference. The d′ of test 1 is pd 83.8 % here. One attribute hardly differs by more"},
 		{"about the same", "80", ""},
 	} {
 		notes := part(t, worked(d, "body", map[string]string{"tests.1.pd": c.pd}), "tests.1.pd-notes", "</div>")

@@ -85,7 +85,7 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 	// the first whole blocks that do.)
 	one := worked(d, "tell", map[string]string{"dPrime": "1"})
 	tells(t, "d′ 1", part(t, one, "part-compare", "<table"), "At d′ 1, α 0.05, power 0.8",
-		"For any difference the tetrad is cheapest: 61 assessors, in whole blocks 66 seats and 264 cups. More efficient than a triangle, but four cups: avoid it where the taste lingers or tires. (ASTM E3009, scope).",
+		"For any difference the tetrad is cheapest: 61 assessors, in whole blocks 66 seats and 264 cups. More efficient than a triangle, but four cups: avoid it where the taste lingers or tires (ASTM E3009, scope).",
 		"For a named attribute the paired comparison, one-sided is cheapest: 23 assessors, in whole blocks 24 seats and 48 cups")
 	rows := regexp.MustCompile(`(?s)<tr role="row".*?</tr>`).FindAllString(one, -1)
 	want := []string{

@@ -68,11 +68,13 @@ func (p PowerPlot) draw(v variant) string {
 		c.add(`<line class="plot-line" x1="%s" y1="%s" x2="%s" y2="%s"/>`,
 			pct(p.at(from.N)), num(y(from.Power)), pct(p.at(to.N)), num(y(to.Power)))
 	}
+	p.lines(&c, v, y)
+	p.dots(&c, v, y)
+	// Names last, so that nothing is drawn over them.
 	if p.Wanted > 0 {
 		p.wanted(&c, v, label, y)
 	}
 	p.sizes(&c, v, y)
-	p.dots(&c, v, y)
 	p.planned(&c, v, label, y)
 	p.ticks(&c, v, y(0)+20)
 	return c.svg(v, y(0)+32, p.Title, p.Desc)
@@ -121,18 +123,27 @@ func (p PowerPlot) sizeMarks(v variant) []sizeMark {
 	return marks
 }
 
-// sizes draws the marks, all lines before the names; one beyond the last point
-// is named at the right edge.
-func (p PowerPlot) sizes(c *canvas, v variant, y func(float64) float64) {
+// lines draws the marks of sizes, and the dashed line at the power wanted.
+func (p PowerPlot) lines(c *canvas, v variant, y func(float64) float64) {
+	if at := num(y(p.Wanted)); p.Wanted > 0 {
+		c.add(`<line class="plot-dash" x1="0" x2="100%%" y1="%s" y2="%s"/>`, at, at)
+	}
 	first, last := p.Points[0].N, p.Points[len(p.Points)-1].N
-	marks := p.sizeMarks(v)
-	for _, m := range marks {
+	for _, m := range p.sizeMarks(v) {
 		if m.n >= first && m.n <= last {
 			at := pct(p.at(m.n))
 			c.add(`<line class="plot-size" x1="%s" x2="%s" y1="%s" y2="%s"/>`, at, at, num(y(0)), num(y(p.Wanted)))
 		}
 	}
-	for _, m := range marks {
+}
+
+// sizes names the marks; one beyond the last point is named at the right edge,
+// and one with the next mark's line close to its right on the left, where there is
+// room.
+func (p PowerPlot) sizes(c *canvas, v variant, y func(float64) float64) {
+	first, last := p.Points[0].N, p.Points[len(p.Points)-1].N
+	marks := p.sizeMarks(v)
+	for i, m := range marks {
 		switch {
 		case m.n < first:
 			continue
@@ -141,20 +152,21 @@ func (p PowerPlot) sizes(c *canvas, v variant, y func(float64) float64) {
 			continue
 		}
 		at := p.at(m.n)
-		anchor, dx := "start", 7.0
-		if at*v.least+dx+labelPx(m.words) > v.least+24 {
+		anchor, dx, width := "start", 7.0, labelPx(m.words)
+		crossed := i+1 < len(marks) && marks[i+1].n <= last && (p.at(marks[i+1].n)-at)*v.least < dx+width
+		low, _ := p.span(at-(dx+width)/v.least, at)
+		left := at*v.least > dx+width && low > m.power+0.1
+		if at*v.least+dx+width > v.least+24 || crossed && left {
 			anchor, dx = "end", -7
 		}
 		c.text("plot-strong", anchor, at, dx, y(m.power), m.words)
 	}
 }
 
-// wanted draws the dashed line at the power wanted. Its name stands where
-// neither the curve nor the plan's leader goes: above the line at the left,
-// below or above it at the right.
+// wanted names the line at the power wanted where neither the curve nor the plan's
+// leader goes: above the line at the left, below or above it at the right.
 func (p PowerPlot) wanted(c *canvas, v variant, plan planLabel, y func(float64) float64) {
 	at := y(p.Wanted)
-	c.add(`<line class="plot-dash" x1="0" x2="100%%" y1="%s" y2="%s"/>`, num(at), num(at))
 	name := "wanted: " + decimal(p.Wanted, 2)
 	reach := labelPx(name) / v.least
 	_, leftHigh := p.span(0, reach+0.05)
