@@ -50,9 +50,9 @@ func withJudges(t *testing.T, f benchFile) {
 }
 
 const paperTable = "person,date,method,kind,control,dprime,sets,right,source\n" +
-	"J 01,2031-01-02,triangle,control,brew diluted to 90 %,1.5,20,12,binder 2\n" +
-	"J 01,2031-01-03,triangle,control,brew diluted to 90 %,1.5,20,11,binder 2\n" +
-	"J 02,2031-01-02,triangle,control,brew diluted to 90 %,1.5,5,4,binder 2\n"
+	"J 01,2024-01-02,triangle,control,brew diluted to 90 %,1.5,20,12,binder 2\n" +
+	"J 01,2024-01-03,triangle,control,brew diluted to 90 %,1.5,20,11,binder 2\n" +
+	"J 02,2024-01-02,triangle,control,brew diluted to 90 %,1.5,5,4,binder 2\n"
 
 func TestJudgesCommands(t *testing.T) {
 	f := newBenchFile(t)
@@ -67,7 +67,7 @@ func TestJudgesCommands(t *testing.T) {
 	}
 
 	// Nothing of a table with a fault is taken, unless that is said.
-	bad := write("bad.csv", paperTable+"Nobody,2031-01-02,triangle,control,x,1,5,4,binder 2\nJ 03,2031-01-02,triangle,control,brew diluted to 90 %,1.5,5,6,binder 2\n")
+	bad := write("bad.csv", paperTable+"Nobody,2024-01-02,triangle,control,x,1,5,4,binder 2\nJ 03,2024-01-02,triangle,control,brew diluted to 90 %,1.5,5,6,binder 2\n")
 	out, errs, code := command(t, "judges", "import", bad, "--data", f.path)
 	if code != 1 || out != "" || !strings.Contains(errs, "line 5: nobody on the register") || !strings.Contains(errs, "line 6: 6 right of 5") ||
 		!strings.Contains(errs, "nothing was taken") || !strings.Contains(errs, "--skip-bad") {
