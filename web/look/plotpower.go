@@ -137,13 +137,10 @@ func (p PowerPlot) lines(c *canvas, v variant, y func(float64) float64) {
 	}
 }
 
-// sizes names the marks; one beyond the last point is named at the right edge,
-// and one with the next mark's line close to its right on the left, where there is
-// room.
+// sizes names the marks; one beyond the last point is named at the right edge.
 func (p PowerPlot) sizes(c *canvas, v variant, y func(float64) float64) {
 	first, last := p.Points[0].N, p.Points[len(p.Points)-1].N
-	marks := p.sizeMarks(v)
-	for i, m := range marks {
+	for _, m := range p.sizeMarks(v) {
 		switch {
 		case m.n < first:
 			continue
@@ -152,11 +149,8 @@ func (p PowerPlot) sizes(c *canvas, v variant, y func(float64) float64) {
 			continue
 		}
 		at := p.at(m.n)
-		anchor, dx, width := "start", 7.0, labelPx(m.words)
-		crossed := i+1 < len(marks) && marks[i+1].n <= last && (p.at(marks[i+1].n)-at)*v.least < dx+width
-		low, _ := p.span(at-(dx+width)/v.least, at)
-		left := at*v.least > dx+width && low > m.power+0.1
-		if at*v.least+dx+width > v.least+24 || crossed && left {
+		anchor, dx := "start", 7.0
+		if at*v.least+dx+labelPx(m.words) > v.least+24 {
 			anchor, dx = "end", -7
 		}
 		c.text("plot-strong", anchor, at, dx, y(m.power), m.words)
