@@ -231,7 +231,7 @@ func pctTenth(x float64) string {
 	case x > 0.999:
 		return ">\u00a099.9\u00a0%"
 	}
-	return pct(math.Round(1000*x) / 1000)
+	return strings.ReplaceAll(pct(math.Round(1000*x)/1000), " %", "\u00a0%")
 }
 
 // cheapest names the method with the fewest cups for its question, with what
