@@ -21,7 +21,8 @@ type Config struct {
 	Draw func(session.Plan) (session.Sealing, error)
 	// Join is the address of the tasters' listener, without a slash at its end.
 	Join        string
-	JoinTrouble string // why phones may not reach it, "" if nothing is known
+	Copy        console.Copy // of the data file, for the host; nil where there is none
+	JoinTrouble string       // why phones may not reach it, "" if nothing is known
 	// ConsoleNames and TasterNames are the host names that each listener
 	// answers to.
 	ConsoleNames, TasterNames guard.Names
@@ -46,7 +47,7 @@ func New(c Config) *Server {
 	s := &Server{
 		consoleSide: console.New(console.Config{
 			Rooms: c.Rooms, Presence: presence, Now: c.Now, Chance: c.Chance, Draw: c.Draw,
-			Join: c.Join, JoinTrouble: c.JoinTrouble, Log: c.Log,
+			Join: c.Join, JoinTrouble: c.JoinTrouble, Copy: c.Copy, Log: c.Log,
 		}),
 		tasterSide: taster.New(taster.Config{
 			Rooms: c.Rooms, Presence: presence, Now: c.Now, Chance: c.Chance, Log: c.Log,

@@ -4,8 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
+	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"oddcup/session"
@@ -14,7 +17,7 @@ import (
 
 // backupCommand writes a copy of a data file, compacted and checked, and notes
 // in the register that it was made: after an erasure the older copies have to be
-// found. The file must not be in use.
+// found. The file must not be in use: of one that is, the console makes the copy.
 type backupCommand struct {
 	Out  string `help:"File to write, which must not be there." required:"" placeholder:"FILE"`
 	Data string `help:"Data file. Default: oddcup's place among your programs' data." placeholder:"FILE"`
@@ -29,7 +32,7 @@ func (c *backupCommand) Run(ctx context.Context, to streams) error {
 	// Looked at first, since opening to write would make a file that is not there.
 	looked, err := openStoreToRead(data)
 	if errors.Is(err, store.ErrInUse) {
-		return hinted{err, "stop that oddcup, make the backup, then start it again; a copy of a file in use may not be whole"}
+		return hinted{err, "press “Back up now” on the home page of its console; or stop that oddcup, make the backup, then start it again. A copy of a file in use made any other way may not be whole"}
 	}
 	if err != nil {
 		return err
@@ -66,6 +69,57 @@ func (c *backupCommand) Run(ctx context.Context, to streams) error {
 		return hinted{err, "name a folder that can be written to with --out FILE, with room for the copy"}
 	}
 	fmt.Fprintf(to.out, "%s: a copy of %s, checked and noted in the register\n", c.Out, data)
-	fmt.Fprintln(to.out, "It holds names and the keys of sealed sessions: keep it where only you can read it.")
+	fmt.Fprintln(to.out, "It holds names and, in clear, the keys of all sessions: keep it where only you can read it.")
 	return nil
+}
+
+// copyOut makes a copy of the data file in use, in a folder beside it that goes
+// when the copy has been read.
+func (h *house) copyOut(ctx context.Context, name string, note func() error) (io.ReadCloser, int64, error) {
+	dir, err := os.MkdirTemp(filepath.Dir(h.data), copyFolder(h.data)+"*")
+	if err != nil {
+		return nil, 0, err
+	}
+	c := readOnce{dir: dir}
+	path := filepath.Join(dir, name)
+	if err := h.db.Backup(ctx, path, note); err != nil {
+		return nil, 0, errors.Join(err, os.RemoveAll(dir))
+	}
+	c.File, err = os.Open(path)
+	if err != nil {
+		return nil, 0, errors.Join(err, os.RemoveAll(dir))
+	}
+	info, err := c.Stat()
+	if err != nil {
+		return nil, 0, errors.Join(err, c.Close())
+	}
+	return c, info.Size(), nil
+}
+
+// readOnce is a file that goes with its folder when it is closed.
+type readOnce struct {
+	*os.File
+	dir string
+}
+
+// Close closes the file and removes it.
+func (c readOnce) Close() error { return errors.Join(c.File.Close(), os.RemoveAll(c.dir)) }
+
+// copyFolder begins the names of the folders that copies of a data file are made in.
+func copyFolder(data string) string { return "." + filepath.Base(data) + "-copy-" }
+
+// removeCopies takes away what a program that was cut off has left of copies; who
+// has the data file open is the only one to make any. What can't be taken away is in
+// nobody's way.
+func removeCopies(data string) {
+	dir := filepath.Dir(data)
+	all, err := os.ReadDir(dir)
+	if err != nil {
+		return
+	}
+	for _, e := range all {
+		if e.IsDir() && strings.HasPrefix(e.Name(), copyFolder(data)) {
+			os.RemoveAll(filepath.Join(dir, e.Name()))
+		}
+	}
 }

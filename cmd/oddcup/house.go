@@ -22,6 +22,7 @@ import (
 
 // house is a running program: one data file, its sessions, two listeners.
 type house struct {
+	data    string // the file's path
 	db      *store.DB
 	rooms   *session.Rooms
 	web     *web.Server
@@ -64,6 +65,8 @@ func (h *house) open(ctx context.Context, o houseOptions) (err error) {
 	if h.db, err = openStore(o.data); err != nil {
 		return err
 	}
+	h.data = o.data
+	removeCopies(h.data)
 	if h.rooms, err = session.NewRooms(ctx, h.db); err != nil {
 		return fmt.Errorf("%s: %w", o.data, err)
 	}
@@ -109,7 +112,7 @@ func (h *house) open(ctx context.Context, o houseOptions) (err error) {
 	h.trouble = trouble
 	h.web = web.New(web.Config{
 		Rooms: h.rooms, Now: time.Now, Chance: rand.Reader, Draw: o.draw,
-		Join: h.join, JoinTrouble: trouble,
+		Join: h.join, JoinTrouble: trouble, Copy: h.copyOut,
 		ConsoleNames: guard.Names{"localhost", "127.0.0.1", "::1"},
 		TasterNames:  names,
 		Log:          o.log,

@@ -50,6 +50,7 @@ type Config struct {
 	Join string
 	// JoinTrouble says why phones may not reach Join, "" if nothing is known.
 	JoinTrouble string
+	Copy        Copy // of the data file; nil where there is none
 	Log         *slog.Logger
 }
 
@@ -94,6 +95,7 @@ func (c *Console) Routes() chi.Router {
 	}))
 	r.Get(c.assets.Base()+"/*", c.assets.ServeHTTP)
 	c.deskRoutes(r)
+	c.backupRoutes(r)
 	c.planRoutes(r)
 	c.printRoutes(r)
 	c.pourRoutes(r)

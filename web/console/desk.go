@@ -33,6 +33,7 @@ type homeView struct {
 	Enough   bool // two lots are in the register
 	Received receivedList
 	Lobbies  []otherLobby // that are open at once; nil for one or none
+	Backup   *backupView  // nil where no copy can be made
 
 	// Templates are the usual sessions that a plan may begin from.
 	Templates []session.Template
@@ -97,6 +98,7 @@ func (c *Console) renderHome(w http.ResponseWriter, r *http.Request, labForm *fo
 	v := homeView{First: len(rows) == 0, Lab: lab.Name, LabForm: labForm, Lots: lotLines(lab), Enough: len(lab.Lots) >= 2, Templates: session.Templates}
 	v.Received = c.received(r)
 	if open := c.openLobbies(); len(open) > 1 {
+	v.Backup = c.backupOf(rows, lab)
 		v.Lobbies = open
 	}
 	p := Page{Title: "Home", Nav: "home"}
