@@ -183,6 +183,11 @@ func TestPlanAdvice(t *testing.T) {
 		{"a control", func(p *Plan) { p.Title = "Control, Friday" }, "title", "“control” tells them what kind of sets"},
 		{"digits of a number", func(p *Plan) { p.Title = "Table 302" }, "title", "“302” stands in a lot’s number"},
 		{"two digits of a number", func(p *Plan) { p.Processed.Number, p.Title = "QX-30", "Table 30" }, "", ""},
+		{"red phones in ordinary light", func(p *Plan) { p.Serving.RedLight, p.Conditions.Light = true, "ordinary light" }, "serving.redLight", "planned as “ordinary light”"},
+		{"ordinary phones in red light", func(p *Plan) { p.Conditions.Light = "Red lamps" }, "serving.redLight", "ordinary screens"},
+		{"red phones in red light", func(p *Plan) { p.Serving.RedLight, p.Conditions.Light = true, "red lamps" }, "", ""},
+		{"red phones, nothing said of the light", func(p *Plan) { p.Serving.RedLight = true }, "", ""},
+		{"ordinary phones in coloured light", func(p *Plan) { p.Conditions.Light = "coloured" }, "", ""},
 		{"an unknown lot", func(p *Plan) { p.Processed.Treatment = "" }, "processed", "Is it the processed lot?"},
 	} {
 		p := usual()

@@ -102,6 +102,14 @@ func (p Plan) Advice() Faults {
 			add("title", "Tasters see the title: “%s” stands in a lot’s number too.", w)
 		}
 	}
+	if light := strings.TrimSpace(p.Conditions.Light); light != "" {
+		switch red := slices.Contains(titleWords(light), "red"); {
+		case p.Serving.RedLight && !red:
+			add("serving.redLight", "Phones are set for red lamps, and the light is planned as “%s”. Is one of the two a slip?", light)
+		case !p.Serving.RedLight && red:
+			add("serving.redLight", "The light is planned as “%s”, and phones keep their ordinary screens, which shine white. Is one of the two a slip?", light)
+		}
+	}
 	for _, l := range []struct {
 		field string
 		lot   Lot

@@ -24,7 +24,8 @@ type TestReport struct {
 	Digest     Hash
 	Sealed     time.Time
 	Revealed   time.Time
-	Broken     string // that, when and why the seal was broken early; "" where it held
+	Issued     time.Time // set by who issues it, in the zone of the report; zero: not said
+	Broken     string    // that, when and why the seal was broken early; "" where it held
 
 	Goal   string   // that was registered for the first test of the two lots
 	Answer string   // what the session showed, in a few sentences

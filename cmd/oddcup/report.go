@@ -47,6 +47,7 @@ func (c *reportCommand) Run(ctx context.Context, to streams) error {
 	case err != nil:
 		return hinted{err, "look at the file with oddcup verify"}
 	}
+	report.Issued = time.Now()
 	b, err := paper.ReportPDF(report, paper.SizeByKey(c.Paper))
 	if err != nil {
 		return err

@@ -196,7 +196,7 @@ func boardOf(s *session.State, sign func(seat int) taster.Sign, chosen int, f *f
 	v := &boardView{
 		ID: s.ID, Title: head(s).Title, Phase: s.Phase, Taste: s.Phase == session.PhaseOpen && s.Tasting,
 		Flight: flightWords(s), FlightNumber: s.Flight, Others: otherFlights(s), Many: len(seats) > many, Form: f, Broken: s.Broken != nil,
-		Blind: "Right or wrong is not known here, nor to you, before the close.",
+		Blind: "Right or wrong is not known here, nor to you, before the reveal.",
 	}
 	if s.Broken != nil {
 		v.Blind = "The seal is broken: who has seen the key can know what is right."

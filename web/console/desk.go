@@ -66,6 +66,7 @@ type sessionRow struct {
 	Plan     session.Plan // zero where the journal can't be read
 	LotWords string
 	Broken   *session.Noting // the seal was broken before the reveal; nil if not
+	Single   string          // why it is single blind, a sentence; "" where nothing tells so
 	Lines    []testLine
 }
 
@@ -97,8 +98,8 @@ func (c *Console) renderHome(w http.ResponseWriter, r *http.Request, labForm *fo
 	lab := c.Rooms.Lab().State()
 	v := homeView{First: len(rows) == 0, Lab: lab.Name, LabForm: labForm, Lots: lotLines(lab), Enough: len(lab.Lots) >= 2, Templates: session.Templates}
 	v.Received = c.received(r)
-	if open := c.openLobbies(); len(open) > 1 {
 	v.Backup = c.backupOf(rows, lab)
+	if open := c.openLobbies(); len(open) > 1 {
 		v.Lobbies = open
 	}
 	p := Page{Title: "Home", Nav: "home"}
@@ -115,11 +116,13 @@ func (c *Console) renderHome(w http.ResponseWriter, r *http.Request, labForm *fo
 		// A session that can't be read is listed without them.
 		var plan session.Plan
 		var broken *session.Noting
+		single := ""
 		if room, err := c.Rooms.Session(r.Context(), row.ID); err == nil {
 			plan, row.Reason, broken = room.State().Plan, room.State().AbandonedFor, room.State().Broken
+			single, _ = room.State().SingleBlind()
 		}
 		line := newSessionRow(row, plan)
-		line.Broken = broken
+		line.Broken, line.Single = broken, single
 		v.Sessions = append(v.Sessions, line)
 	}
 	p.Body = v

@@ -277,7 +277,7 @@ func (c *Console) pourFile(w http.ResponseWriter, r *http.Request) error {
 	if !over(s) {
 		which = flightWords(s)
 	}
-	h := fileHead(s)
+	h := c.fileHead(s)
 	h.Notes = []string{day(opened.from), "opened " + clock(opened.from) + ", journalled"}
 	b, err := paper.PourPDF(h, paper.SizeByKey(r.FormValue("paper")), paper.NewPourSheet(s.Plan, which, sheet, byVessel(r)))
 	return sendFile(w, s, "pour-sheet", b, err)

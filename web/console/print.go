@@ -264,7 +264,7 @@ func (c *Console) labelsFile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b, err := paper.LabelsPDF(fileHead(s), p.Stock.Stock, pages)
+	b, err := paper.LabelsPDF(c.fileHead(s), p.Stock.Stock, pages)
 	return sendFile(w, s, "labels", b, err)
 }
 
@@ -285,10 +285,10 @@ func fileAddress(r *http.Request) template.URL {
 }
 
 // fileHead is what a file says of its session.
-func fileHead(s *session.State) paper.Head {
+func (c *Console) fileHead(s *session.State) paper.Head {
 	h := head(s)
 	f := paper.Head{
-		Title: h.Title, Demo: h.Demo, Digest: s.Digest, Sealed: s.Times[session.PhaseSealed], Serving: s.Plan.Serving,
+		Title: h.Title, Demo: h.Demo, Digest: s.Digest, Sealed: s.Times[session.PhaseSealed], Issued: c.Now().Local(), Serving: s.Plan.Serving,
 	}
 	if b := h.Broken; b != nil {
 		f.Broken = fmt.Sprintf("Seal broken at %s, %s, before the reveal.", clock(b.At), date(b.At))
@@ -402,7 +402,7 @@ func (c *Console) traysFile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b, err := paper.TrayCardsPDF(fileHead(s), sizeAsked(r), paper.TrayPages(trays))
+	b, err := paper.TrayCardsPDF(c.fileHead(s), sizeAsked(r), paper.TrayPages(trays))
 	return sendFile(w, s, "tray-cards", b, err)
 }
 
@@ -451,7 +451,7 @@ func (c *Console) ballotsFile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b, err := paper.BallotsPDF(fileHead(s), sizeAsked(r), ballots)
+	b, err := paper.BallotsPDF(c.fileHead(s), sizeAsked(r), ballots)
 	return sendFile(w, s, "ballots", b, err)
 }
 
@@ -495,7 +495,7 @@ func (c *Console) seatsFile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b, err := paper.SeatCardsPDF(fileHead(s), sizeAsked(r), pages)
+	b, err := paper.SeatCardsPDF(c.fileHead(s), sizeAsked(r), pages)
 	return sendFile(w, s, "seat-cards", b, err)
 }
 
@@ -518,7 +518,7 @@ func (c *Console) worksheetFile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b, err := paper.WorksheetPDF(fileHead(s), sizeAsked(r), paper.Worksheets(s.Plan))
+	b, err := paper.WorksheetPDF(c.fileHead(s), sizeAsked(r), paper.Worksheets(s.Plan))
 	return sendFile(w, s, "worksheet", b, err)
 }
 

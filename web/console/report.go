@@ -49,6 +49,7 @@ func (c *Console) showReport(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	report.Issued = c.Now().Local()
 	return c.render(w, "report.html", Page{Title: "Test report", Nav: "result", Session: head(s), Body: reportViewOf(report)})
 }
 
@@ -76,6 +77,7 @@ func (c *Console) reportFile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	report.Issued = c.Now().Local()
 	b, err := paper.ReportPDF(report, sizeAsked(r))
 	return sendFile(w, s, "test-report", b, err)
 }

@@ -35,7 +35,8 @@ type revealView struct {
 	Counts  string // what was answered
 	Next    navItem
 	Go      string
-	Broken  bool // the seal was broken before
+	Broken  bool   // the seal was broken before
+	Single  string // why the session is single blind, a sentence; "" where nothing tells so
 	Amended []amendedLine
 	Noted   deviationsView
 	Form    *form
@@ -48,6 +49,7 @@ func revealOf(s *session.State, f *form) revealView {
 		Broken: s.Broken != nil, Amended: amendedLines(s), Noted: deviationsOf(s, f), Form: f,
 	}
 	v.Answer, v.Sub = whyNotRevealed(s)
+	v.Single, _ = s.SingleBlind()
 	switch s.Phase {
 	case session.PhaseClosed:
 		v.Counts = answeredWords(s)
@@ -154,6 +156,9 @@ type resultView struct {
 	Proof    proofView
 	Releases []releaseLine
 	Amended  *amendedView // nil where no set was taken out after the close
+	Single   string
+	Eligible []string // of who was to taste and who did
+	Untied   int      // seats of which nobody has said who had them
 }
 
 type releaseLine struct{ Lot, By, Report string }
@@ -175,6 +180,13 @@ func (c *Console) showResult(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	lab := c.Rooms.Lab().State()
+	v.Eligible = session.EligibilityCautions(s, lab)
+	for _, n := range s.Listed() {
+		if _, tied := lab.PersonOf(s.ID, n); !tied && !s.Demo && !s.Plan.Practice {
+			v.Untied++
+		}
+	}
 	return c.render(w, "result.html", Page{Title: "Result", Nav: "result", Session: head(s), Body: v})
 }
 
@@ -189,6 +201,7 @@ func resultOf(s *session.State) (*resultView, error) {
 		Revealed: s.Times[session.PhaseRevealed], Cautions: res.Cautions, Seal: res.Seal,
 		Digest: s.Digest, Sealed: s.Times[session.PhaseSealed], Entries: len(s.Trail), Proof: proofOf(s),
 	}
+	v.Single, _ = s.SingleBlind()
 	risks := sequentialForecast(s.Plan)
 	shown := "" // by the test before in the registered order
 	number := 0 // in the registered order

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 	"golang.org/x/image/font/sfnt"
@@ -48,12 +49,16 @@ type doc struct {
 }
 
 // newDoc begins a file with so many pages. Its bytes depend on what is drawn and
-// on nothing else: its date is that of the seal.
+// on nothing else: its date is that of its issue, or of the seal.
 func newDoc(h Head, what string, size Size, pages int) *doc {
 	f := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: size.Width, Ht: size.Height}})
 	f.SetCatalogSort(true)
-	f.SetCreationDate(h.Sealed.UTC())
-	f.SetModificationDate(h.Sealed.UTC())
+	made := h.Issued
+	if made.IsZero() {
+		made = h.Sealed
+	}
+	f.SetCreationDate(made.UTC())
+	f.SetModificationDate(made.UTC())
 	f.SetProducer("oddcup", true)
 	f.SetTitle(what+", "+h.Title, true)
 	f.SetLang("en")
@@ -312,10 +317,19 @@ func (d *doc) sheetHead(above, title string) float64 {
 // sheetFoot sets the foot: the seal, a caution, and the page's number.
 func (d *doc) sheetFoot(caution string) {
 	y, end := d.size().Height-margin, d.size().Width-margin
-	d.text(margin, y, regular, 8, "Seal "+session.ShortDigest(d.head.Digest))
+	d.text(margin, y, regular, 8, "Seal "+session.ShortDigest(d.head.Digest)+issuedWords(d.head.Issued, " · printed "))
 	d.middle((margin+end)/2, y, regular, 8, caution)
 	d.right(end, y, regular, 8, d.sheetOf())
 	d.boxes(margin, y-4)
+}
+
+// issuedWords say when sheets were made, after some words; "" where that is not
+// said.
+func issuedWords(at time.Time, after string) string {
+	if at.IsZero() {
+		return ""
+	}
+	return after + at.Format("2 January 2006, 15:04")
 }
 
 // boxes says what a box stands for, where the page has one.

@@ -4,8 +4,8 @@
 //
 // All but the pour sheet and the report, which comes after the reveal, is the same
 // under every key. A file's bytes depend on
-// its sheets alone: no clock and no chance is in them, and its date is that of
-// the seal. Codes, seats and vessel marks are drawn, with the same as text over
+// its sheets and its date of issue alone: no clock and no chance is in them. One
+// that has no date of issue is dated by the seal. Codes, seats and vessel marks are drawn, with the same as text over
 // them, so that a search or a screen reader finds what the eye sees.
 package paper
 
@@ -41,6 +41,7 @@ type Head struct {
 	Demo    bool // an invented session
 	Digest  session.Hash
 	Sealed  time.Time // when the plan was sealed
+	Issued  time.Time // when the sheets are made, in the zone in which it is printed; zero: not said
 	Broken  string    // that and when the seal was broken early; "" where it holds
 	Serving session.Serving
 	Notes   []string // more lines beside the title

@@ -29,7 +29,7 @@ const (
 
 // ReportPDF writes a test report. On each page are the session, its digest, and
 // the page's number of all; a seal that was broken early is at the top of each.
-// The file is dated by the seal, as every sheet is, and its times are in the
+// The file is dated by its issue, as every sheet is, and its times are in the
 // zone of the report.
 func ReportPDF(r session.TestReport, size Size) ([]byte, error) {
 	spread := 0.0
@@ -63,7 +63,7 @@ type reportFlow struct {
 }
 
 func newReportFlow(r session.TestReport, size Size, spread float64, pages int) *reportFlow {
-	h := Head{Title: r.Title, Demo: r.Demo, Digest: r.Digest, Sealed: r.Sealed, Broken: r.Broken}
+	h := Head{Title: r.Title, Demo: r.Demo, Digest: r.Digest, Sealed: r.Sealed, Issued: r.Issued, Broken: r.Broken}
 	return &reportFlow{
 		d: newDoc(h, "Test report", size, pages), r: r,
 		left: reportLeft, right: size.Width - reportMargin,
@@ -169,7 +169,7 @@ func (f *reportFlow) head() {
 	d.right(f.right, f.y+reportHeading*pt, bold, reportHeading, "Test report")
 	f.lines(f.left, bold, reportHeading, d.fold(bold, reportHeading, width-32, lab))
 	f.y += 1
-	f.lines(f.left, regular, reportText, d.fold(regular, reportText, width, d.head.name()+", session "+string(f.r.Session)))
+	f.lines(f.left, regular, reportText, d.fold(regular, reportText, width, d.head.name()+", session "+string(f.r.Session)+issuedWords(f.r.Issued, ", issued ")))
 	d.line(f.left, f.y+1.5, f.right, f.y+1.5, rule)
 	f.y += 6
 	f.lines(f.left, bold, reportAnswer, d.fold(bold, reportAnswer, width, f.r.Answer))
