@@ -60,7 +60,7 @@ func (f *Forecast) warn() {
 		}
 	}
 	if f.majorities() && f.Plan.Sets%2 == 0 {
-		add("With an even number of pairs a seat some tasters will split evenly and count for nothing. Plan an odd number.")
+		add("With an even number of pairs a seat some tasters will split evenly and count for nothing, so that fewer are counted than are seated.")
 	}
 }
 

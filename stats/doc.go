@@ -9,7 +9,8 @@
 // the number correct X follows Bin(n, pc). Replicates by few assessors may vary
 // more between assessors than that (overdispersion): [FitBetaBinomial] is for
 // them, [DecideReplicatedSimilarity] for their similarity and [SignByMajority]
-// for directional answers.
+// for directional answers; [Perceivers] gives the power of people with several
+// sets each.
 //
 //   - n is the number of evaluations counted, x the number correct.
 //   - chance (p0) is the probability of a correct answer without perception:

@@ -381,7 +381,7 @@ func TestPlanSaysWhatWordsMean(t *testing.T) {
 	d.lots()
 	page := worked(d, "body", nil)
 	glossary := part(t, page, "words", "</details>")
-	for _, word := range []string{"flight", "take", "serving order", "pc", "pd", "d′", "α", "β", "power", "γ", "p "} {
+	for _, word := range []string{"flight", "take", "serving order", "pc", "pd", "d′", "α", "β", "power", "γ", "p ", "whole block", "primary", "assessor", "one-sided, two-sided", "reference", "first, smallest that does", "stable, from here on", "blank test"} {
 		tells(t, "glossary", glossary, word)
 	}
 	tells(t, "glossary", glossary, "In AAB, A is a cup of the untreated lot and B one of the processed lot.", "1: about three of four pairs right.")
