@@ -312,7 +312,7 @@ func (t TestResult) differenceVerdict() string {
 	case !t.HasMin:
 		return fmt.Sprintf("no count of %d can be significant at α %s", t.N, alpha)
 	case !t.significant() && t.Plan.TwoSided:
-		return fmt.Sprintf("neither side reaches the minimum of %d at α %s", t.MinCorrect, alpha)
+		return fmt.Sprintf("the count does not reach the minimum of %d for either side at α %s", t.MinCorrect, alpha)
 	case !t.significant():
 		return fmt.Sprintf("the count does not reach the minimum of %d at α %s", t.MinCorrect, alpha)
 	case t.Plan.TwoSided && 2*t.Correct < t.N:
