@@ -144,3 +144,28 @@ func TestDirections(t *testing.T) {
 		t.Errorf("%+v", d)
 	}
 }
+
+// In control sets each share is drawn towards the others', as [stats.ShrinkShares] has
+// it (held against R in its package), whatever the order of the register.
+func TestControlSharesAreDrawn(t *testing.T) {
+	l := newLab(t, 5)
+	right := []int{5, 16, 24, 29, 20}
+	l.controlPapers("1.5", right...)
+	var both []stats.Replicates
+	for _, r := range right {
+		both = append(both, stats.Replicates{N: 60, Correct: 2 * r})
+	}
+	want, _ := stats.ShrinkShares(both, 1.0/3, Confidence)
+	b := l.book()
+	for i := range right {
+		g := judgeOf(t, b, i+1).Groups[0]
+		if g.Drawn != want[i] || g.Drawn.PC == g.Count.Share() || !strings.Contains(g.Say, "Drawn towards the others in such sets: ") {
+			t.Errorf("judge %d: %+v, want %+v", i+1, g, want[i])
+		}
+	}
+	l = newLab(t, 2)
+	l.controlPapers("1.5", 12, 20)
+	if g := judgeOf(t, l.book(), 1).Groups[0]; g.Drawn.N != 0 || strings.Contains(g.Say, "Drawn") {
+		t.Errorf("two judges: %+v", g)
+	}
+}

@@ -131,6 +131,13 @@ func StampOf(lab *session.Lab, judged []session.JudgedSession) Stamp {
 	return Stamp{lab.Seq, sum + uint64(len(judged))}
 }
 
+// Prepare does what the first page of a panel and of a judge would wait for. Others may
+// use the book meanwhile.
+func (b *Book) Prepare() {
+	b.Panel()
+	b.shares()
+}
+
 // Stamp is the stamp of the state that the book was opened for.
 func (b *Book) Stamp() Stamp { return b.stamp }
 

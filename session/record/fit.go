@@ -25,6 +25,8 @@ type fitted struct {
 	sessions uint64 // stamp of the sessions
 	agreed   sync.Once
 	pairs    []pair
+	sharing  sync.Once
+	shares   map[controlKey]map[session.PersonID]stats.ShrunkenShare
 }
 
 // same reports whether two models are of the same answers by the same people.

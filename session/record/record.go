@@ -275,7 +275,9 @@ type Judge struct {
 
 // Group are the counted sets of one method and one difficulty. Label is a control's
 // words, or the size by the others: "small", "medium", "large". Interval is the exact
-// one of the share right. Typical is the expected share of a typical panellist.
+// one of the share right. Typical is the expected share of a typical panellist. Drawn
+// is, in control sets, the share drawn towards those of the others in the same sets, the
+// more the less is known; its N is 0 where too few others had any.
 type Group struct {
 	Method   string
 	Kind     session.JudgedKind
@@ -285,6 +287,7 @@ type Group struct {
 	Interval stats.Interval
 	Chance   float64
 	Typical  float64
+	Drawn    stats.ShrunkenShare
 	Say      string
 }
 

@@ -123,7 +123,7 @@ func (c *Console) afterReveal(ctx context.Context) {
 // the page that meets it.
 func (c *Console) fitAhead(ctx context.Context) {
 	if book, err := c.openBook(ctx); err == nil {
-		book.Panel()
+		book.Prepare()
 	}
 }
 
@@ -156,6 +156,7 @@ func (c *Console) judges(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	go book.Prepare() // for the judges' pages that come next
 	v := judgesView{Panel: book.Panel(), ByJudge: r.URL.Query().Get("order") == "judge"}
 	v.Rows = v.Judges
 	if !v.ByJudge {
