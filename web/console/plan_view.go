@@ -341,14 +341,26 @@ func (t *planTest) forecast(f session.Forecast, p session.Plan) {
 	if f.Plan.WantsDifference() {
 		t.Plots = append(t.Plots, plotOf(f, f.Curve, f.Power, f.First, f.Stable,
 			fmt.Sprintf("Power of the %s against the number of answers", f.Method.Name),
-			"power", fmt.Sprintf("of 100 such panels, %s would find it", ofHundred(f.Power, f.Plan.Power))))
+			"power", fmt.Sprintf("of 100 %s, %s would find it", such(f, "panels"), ofHundred(f.Power, f.Plan.Power))))
 	}
 	if f.Plan.WantsSimilarity() {
 		t.Plots = append(t.Plots, plotOf(f, f.SimilarCurve, f.PassAlike, f.SimilarFirst, f.SimilarStable,
 			fmt.Sprintf("Probability that identical lots pass the %s, against the number of answers", f.Method.Name),
-			"they pass", fmt.Sprintf("of 100 pairs of identical lots, %s would pass", ofHundred(f.PassAlike, f.Plan.Power))))
+			"they pass", fmt.Sprintf("of 100 %s, %s would pass", such(f, "pairs of identical lots"), ofHundred(f.PassAlike, f.Plan.Power))))
 	}
 	t.Curve = curveRows(f)
+}
+
+// such names what a curve counts: a later test's is drawn as if the order had come
+// to it.
+func such(f session.Forecast, what string) string {
+	switch {
+	case f.Reached < 1:
+		return what + " that come to it"
+	case what == "panels":
+		return "such panels"
+	}
+	return what
 }
 
 func plotOf(f session.Forecast, curve []session.NPower, at float64, first, stable int, title, what, note string) template.HTML {
