@@ -133,11 +133,13 @@ func oneMore(alive []float64, pc float64) []float64 {
 //
 // so a risk may lie somewhat above its plan.
 func (p Sequential) Risks() SequentialRisks {
+	p.check()
+	return p.risksOf(p.Outcome(p.P0), p.Outcome(p.P1))
+}
+
+func (p Sequential) risksOf(atP0, atP1 SequentialOutcome) SequentialRisks {
 	lines := p.Lines()
-	risks := SequentialRisks{
-		Alpha: p.Alpha, Beta: p.Beta,
-		AtP0: p.Outcome(p.P0), AtP1: p.Outcome(p.P1),
-	}
+	risks := SequentialRisks{Alpha: p.Alpha, Beta: p.Beta, AtP0: atP0, AtP1: atP1}
 	warn := func(kind WarningKind, format string, args ...any) {
 		risks.Warnings = append(risks.Warnings, Warning{kind, fmt.Sprintf(format, args...)})
 	}
