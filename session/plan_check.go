@@ -49,7 +49,7 @@ func (p Plan) checkLots(bad func(field, format string, args ...any)) {
 	case a.ID == b.ID && p.Control == nil:
 		bad("processed", "both lots are %s: choose two lots", a.Number)
 	case a.ID != b.ID && decaffeinated(a) && b.Untreated():
-		bad("untreated", "the lots stand the wrong way round: by the register lot %s is processed with %s, and lot %s is untreated. Change them over", a.Number, a.Treatment, b.Number)
+		bad("untreated", "the lots stand the wrong way round: lot %s, chosen as untreated, is by the register processed with %s, and lot %s, chosen as processed, is untreated. Change them over", a.Number, a.Treatment, b.Number)
 	case p.Control != nil:
 	case decaffeinated(a):
 		bad("untreated", "by the register lot %s is processed with %s: choose the lot that is untreated", a.Number, a.Treatment)

@@ -63,7 +63,7 @@ func planFaults() []planFault {
 		{"no untreated lot", func(p *Plan) { p.Untreated = Lot{} }, "untreated", "choose"},
 		{"no processed lot", func(p *Plan) { p.Processed = Lot{} }, "processed", "choose"},
 		{"one lot twice", func(p *Plan) { p.Processed = p.Untreated }, "processed", "two lots"},
-		{"lots the wrong way round", func(p *Plan) { p.Untreated, p.Processed = p.Processed, p.Untreated }, "untreated", "lot QX-302 is processed with water, and lot QX-301 is untreated. Change them over"},
+		{"lots the wrong way round", func(p *Plan) { p.Untreated, p.Processed = p.Processed, p.Untreated }, "untreated", "lot QX-302, chosen as untreated, is by the register processed with water, and lot QX-301, chosen as processed, is untreated. Change them over"},
 		{"two processed lots", func(p *Plan) { p.Untreated = Lot{ID: "lot-3", Number: "QX-303", Treatment: "ethyl acetate"} }, "untreated", "lot QX-303 is processed with ethyl acetate"},
 		{"two untreated lots", func(p *Plan) { p.Processed = Lot{ID: "lot-3", Number: "QX-303", Treatment: "untreated"} }, "processed", "lot QX-303 is untreated"},
 		{"lots of which nobody knows", func(p *Plan) { p.Untreated.Treatment, p.Processed.Treatment = "", "" }, "", ""},

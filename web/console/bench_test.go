@@ -245,7 +245,7 @@ func TestReplacementThroughTheGate(t *testing.T) {
 		if status != http.StatusUnprocessableEntity || b.seq() != seq {
 			t.Errorf("%v: status %d, %d entries more", pairs, status, b.seq()-seq)
 		}
-		b.wants(body, "Seat 2, set 1, poured again was not served.", words)
+		b.wants(body, "The replacement for seat 2, set 1 was not served.", words)
 		for i := 0; i < len(pairs); i += 2 {
 			b.wants(body, `value="`+pairs[i+1]+`"`)
 		}
@@ -254,9 +254,11 @@ func TestReplacementThroughTheGate(t *testing.T) {
 	refused("“warm” is not a number", "cup-temperature-2-1", "warm")
 	refused("51.5 °C is outside 55 to 65 °C", "cup-temperature-2-1", "51,5")
 	refused("80 °C scalds", "cup-temperature-2-1", "80", "serve-reason-2-1", "no time")
+	b.wants(b.page("seats/2/ballot"), "Its set 1 is poured again, and waits for a cup’s temperature.")
 	b.press("serve/again", "board", "seat", "2", "set", "1", "take", "1", "cup-temperature-2-1", "51,5", "serve-reason-2-1", "the kettle was slow")
-	b.wants(b.page("trail"), "Seat 2, set 1, poured again served, a cup at 51.5 °C, outside the serving temperature: the kettle was slow.")
+	b.wants(b.page("trail"), "Replacement for seat 2, set 1 served, a cup at 51.5 °C, outside the serving temperature: the kettle was slow.")
 	b.wants(b.page("board"), "Seat 2, set 1, poured again, was served at 51.5 °C, outside 55 to 65 °C: the kettle was slow.")
+	b.wants(b.page("board"), "Served at "+clock(b.at)+", and not answered yet.")
 	if _, take, ok := b.room.State().Seats[1].Front(); !ok || take != 1 {
 		t.Error("the replacement is not in front of its seat")
 	}

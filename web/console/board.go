@@ -144,6 +144,7 @@ type boardAgain struct {
 	Session session.ID
 	ByHand  bool // the seat answers on paper
 	Waits   bool // a cup's temperature is to be measured before it is served
+	Served  bool // it was, and At is when
 	Window  string
 	Form    *form
 }

@@ -167,6 +167,9 @@ func (c *Console) showBallot(w http.ResponseWriter, r *http.Request) error {
 		v := ballotOf(s, seat, 0, 0, filled())
 		v.Stage, v.Answer = ballotNone, fmt.Sprintf("There is no ballot of seat %d to type in.", seat.Number)
 		v.Sub = "Nothing is in front of the seat. A ballot can be typed in once its set has been served, and before the close."
+		if set, _, waits := seat.Awaits(); waits && s.Phase == session.PhaseOpen {
+			v.Sub = fmt.Sprintf("Its set %d is poured again, and waits for a cup’s temperature. Serve it on the board first; the ballot can be typed in then.", set)
+		}
 		return c.ballotPage(w, s, http.StatusOK, v)
 	}
 	return c.ballotPage(w, s, http.StatusOK, ballotOf(s, seat, set, take, filled()))

@@ -86,7 +86,7 @@ func whyNotRevealed(s *session.State) (answer, sub string) {
 		}
 		return "There is no result yet: the tasting is not closed.", "The key stays sealed until then, so that nobody at the table can be led by it."
 	case session.PhaseClosed:
-		return closedWords(s), "Nothing can be answered any more. Write the hash below on paper, then reveal."
+		return closedWords(s), "Nothing can be answered any more. Write hash and number below on paper, then reveal."
 	case session.PhaseAbandoned:
 		if s.Broken != nil {
 			return "There is no result: the session was abandoned.", "Its reason stands in the trail. The seal was broken before."

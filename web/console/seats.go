@@ -311,7 +311,7 @@ func againOf(s *session.State, f *form) []boardAgain {
 			if last := set.Last(); last != nil && last.Number > 0 && last.Answer == nil && last.Void == nil && seat.Taken() {
 				all = append(all, boardAgain{
 					calledTray: calledTray{seat.Number, set.Number, last.Number, last.At},
-					Session:    s.ID, ByHand: seat.ByHand(), Waits: last.Waits, Window: windowWords(s.Plan.Serving), Form: f,
+					Session:    s.ID, ByHand: seat.ByHand(), Waits: last.Waits, Served: s.Plan.Serving.Gate && !last.Waits, Window: windowWords(s.Plan.Serving), Form: f,
 				})
 			}
 		}

@@ -235,7 +235,7 @@ func (c *Console) serveAgain(w http.ResponseWriter, r *http.Request) error {
 	if !f.Bad() {
 		return seeOther(w, r, sessionPath(room.State(), "board"))
 	}
-	f.Refused = fmt.Sprintf("Seat %d, %s was not served.", act.Seat, trayWords(act.Set, act.Take))
+	f.Refused = fmt.Sprintf("The replacement for seat %d, set %d was not served.", act.Seat, act.Set)
 	return c.boardPage(w, room.State(), 0, http.StatusUnprocessableEntity, f)
 }
 

@@ -176,7 +176,7 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 	case *session.ReplacementCalled:
 		return fmt.Sprintf("Seat %d, set %d called to be poured again.", e.Seat, e.Set)
 	case *session.ReplacementServed:
-		say := fmt.Sprintf("Seat %d, %s served", e.Seat, trayWords(e.Set, e.Take))
+		say := fmt.Sprintf("Replacement for seat %d, set %d served", e.Seat, e.Set)
 		if e.CupC > 0 {
 			say += fmt.Sprintf(", a cup at %s °C", num(e.CupC))
 		}
