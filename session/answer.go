@@ -221,13 +221,52 @@ func (t TestResult) SimilarSentence() string {
 	}
 	if t.Replicated != nil {
 		return fmt.Sprintf("From each taster’s sets the share who perceive the difference is at most %s, at risk β %s (an approximation).",
-			percentUp(max(0, t.PdUpper)), risk(t.Plan.Beta))
+			t.PdUpperWords(), risk(t.Plan.Beta))
 	}
 	so := fmt.Sprintf("%d or fewer", t.Correct)
 	if t.Plan.TwoSided {
 		so = "a count this even"
 	}
 	return fmt.Sprintf("If %s of people perceived the difference, %s would turn up in %s (%s).", percent(t.Plan.PdLimit), so, sessionsOf(t.SimilarP), PWords(t.SimilarP))
+}
+
+// LimitSentence gives the upper limit of pd that decides on similarity, with its
+// level: an interval of pd may have another one and reach beyond the pd limit. It
+// is "" where the goal has none, and where SimilarSentence gives it.
+func (t TestResult) LimitSentence() string {
+	if t.N == 0 || !t.Plan.WantsSimilarity() || t.Plan.Sequential || t.Replicated != nil {
+		return ""
+	}
+	way := ""
+	if t.Plan.TwoSided {
+		way = " either way"
+	}
+	say := fmt.Sprintf("The share who perceive it%s, pd, is at most %s at the one-sided level %s (1 − β)", way, t.PdUpperWords(), percent(1-t.Plan.Beta))
+	switch {
+	case !t.Decided || !t.HasMax:
+		return say + "."
+	case t.Plan.WantsDifference():
+		return say + fmt.Sprintf("; that, and no interval at another level, is held against the limit of %s.", percent(t.Plan.PdLimit))
+	}
+	return say + fmt.Sprintf("; that is held against the limit of %s.", percent(t.Plan.PdLimit))
+}
+
+// PdUpperWords prints [TestResult.PdUpperShown] in percent.
+func (t TestResult) PdUpperWords() string {
+	return strconv.FormatFloat(math.Round(1e6*t.PdUpperShown())/1e4, 'f', -1, 64) + " %"
+}
+
+// PdUpperShown is the upper limit of pd as it is printed: not below 0, and rounded
+// up to a tenth of a percent, or to more decimals where it would otherwise seem to
+// reach the pd limit.
+func (t TestResult) PdUpperShown() float64 {
+	upper := max(0, t.PdUpper)
+	for scale := 1e3; scale < 1e6; scale *= 10 {
+		if x := max(0, math.Ceil(scale*upper-1e-9)) / scale; x < t.Plan.PdLimit || upper >= t.Plan.PdLimit {
+			return x
+		}
+	}
+	return upper
 }
 
 func sessionsOf(p float64) string {

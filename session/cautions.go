@@ -262,11 +262,5 @@ func percent(x float64) string {
 	return strconv.FormatFloat(math.Round(1e4*x)/100, 'f', -1, 64) + " %"
 }
 
-// percentUp prints an upper limit, rounded up to a tenth of a percent, so that
-// it never seems to keep within what it exceeds.
-func percentUp(x float64) string {
-	return strconv.FormatFloat(math.Ceil(1e3*x-1e-9)/10, 'f', -1, 64) + " %"
-}
-
 // risk prints a planned risk as it was typed.
 func risk(x float64) string { return strconv.FormatFloat(x, 'g', 6, 64) }

@@ -22,7 +22,7 @@ func (w *reporter) test(i int) ReportPart {
 		p.item("result", t.Sentence())
 		p.item("conclusion", "None: practice never counts.")
 	} else {
-		p.item("result", t.Sentence(), t.PSentence(), t.SimilarSentence()).Exploratory = t.notReached()
+		p.item("result", t.Sentence(), t.PSentence(), t.SimilarSentence(), t.LimitSentence()).Exploratory = t.notReached()
 		p.item("conclusion", t.Verdict())
 	}
 	if w.res.Amended != nil && !w.s.Plan.Practice {
@@ -175,7 +175,7 @@ func (t *TestResult) reportStatistics(p *ReportPart) {
 			}
 			p.item("maximum correct for similarity", most)
 		}
-		p.item("upper limit of pd", fmt.Sprintf("%s, at the one-sided level %s (limit %s).", percentUp(max(0, t.PdUpper)), risk(1-plan.Beta), percent(plan.PdLimit)))
+		p.item("upper limit of pd", fmt.Sprintf("%s, at the one-sided level %s (limit %s).", t.PdUpperWords(), risk(1-plan.Beta), percent(plan.PdLimit)))
 	}
 	if plan.Sequential {
 		looks := ReportTable{Caption: "Looks, each after a whole round", Heads: []string{"flight", "set", "answers", "correct", "the registered rule said"}}
@@ -231,9 +231,9 @@ func (l Look) words(p TestPlan) string {
 func (w *reporter) amendedWords(i int) []string {
 	was, is := w.res.Tests[i], w.res.Amended[i]
 	if was.N == is.N && was.Correct == is.Correct && was.Outcome == is.Outcome && was.Decided == is.Decided {
-		return []string{"The same: nothing of this test was taken out."}
+		return []string{"The same: nothing that counts in this test was taken out."}
 	}
-	say := []string{is.Sentence(), is.PSentence(), is.SimilarSentence(), is.Verdict()}
+	say := []string{is.Sentence(), is.PSentence(), is.SimilarSentence(), is.LimitSentence(), is.Verdict()}
 	if is.Plan.Sequential {
 		say = append(say, "The looks were taken on what was in then, and stay as they were.")
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+
+	"oddcup/stats"
 )
 
 // shown is the result of a plan with this many correct answers in each test.
@@ -207,6 +209,31 @@ func TestNoOutcomeReadsAsMoreThanItIs(t *testing.T) {
 	}
 }
 
+// Where the two goals have other risks, the interval of pd reaches beyond the limit
+// of lots that are similar: 29 of 66 in a triangle has pd up to 0.3219 at 90 %, and
+// up to 0.28864 at 80 % two-sided (R: binom.test(29, 66, conf.level = 0.9), 0.8).
+func TestTheLimitThatDecidesStandsBesideTheVerdict(t *testing.T) {
+	test := testOf(Triangle, GoalBoth, 1)
+	test.Alpha, test.Beta, test.PdLimit = 0.01, 0.1, 0.3
+	r := Analyse(test, []stats.Replicates{{N: 66, Correct: 29}})
+	if r.Outcome != Similar || r.PdInterval.Upper < 0.3219 {
+		t.Fatalf("%s, pd %s: the example shows nothing", r.Outcome, r.PdWords())
+	}
+	if got, want := r.LimitSentence(), "The share who perceive it, pd, is at most 28.9 % at the one-sided level 90 % (1 − β); that, and no interval at another level, is held against the limit of 30 %."; got != want {
+		t.Errorf("%s\nwant\n%s", got, want)
+	}
+	for upper, want := range map[float64]string{0.29996: "29.996 %", 0.2991: "29.91 %", 0.3: "30 %", 0.30004: "30.1 %", -0.1: "0 %"} {
+		r.PdUpper = upper
+		if got := r.PdUpperWords(); got != want {
+			t.Errorf("an upper limit of %v is printed as %s, want %s", upper, got, want)
+		}
+	}
+	r.Decided = false
+	if got := r.LimitSentence(); strings.Contains(got, "held against") {
+		t.Error("nothing was decided: " + got)
+	}
+}
+
 func TestSimilaritySentences(t *testing.T) {
 	test := testOf(Triangle, GoalSimilarity, 1)
 	r := shown(planOf(60, test), 27).Tests[0] // p 0.0133 by R, see oneInThree
@@ -214,6 +241,11 @@ func TestSimilaritySentences(t *testing.T) {
 		t.Errorf("%s\nwant\n%s", got, want)
 	}
 	if got, want := r.Verdict(), "Similar: the count keeps to the maximum of 29 for similarity at β 0.05 and a pd limit of 40 %."; got != want {
+		t.Errorf("%s\nwant\n%s", got, want)
+	}
+	// The limit by R, binom.test(27, 60, conf.level = 0.9): pc up to 0.56399, so pd up
+	// to 0.34599.
+	if got, want := r.LimitSentence(), "The share who perceive it, pd, is at most 34.6 % at the one-sided level 95 % (1 − β); that is held against the limit of 40 %."; got != want {
 		t.Errorf("%s\nwant\n%s", got, want)
 	}
 	if got := shown(planOf(60, test), 30).Tests[0].Verdict(); got != "Undecided: the count exceeds the maximum of 29 for similarity at β 0.05 and a pd limit of 40 %." {
@@ -236,6 +268,10 @@ func TestSimilaritySentences(t *testing.T) {
 		}
 		if !strings.Contains(r.SimilarSentence(), "a count this even would turn up") {
 			t.Error(r.SimilarSentence())
+		}
+		// R: binom.test(87, 150, conf.level = 0.9) ends at pc 0.647968, pd 0.295935.
+		if got := r.LimitSentence(); x == 63 && got != "The share who perceive it either way, pd, is at most 29.6 % at the one-sided level 95 % (1 − β); that is held against the limit of 30 %." {
+			t.Error(got)
 		}
 	}
 }

@@ -364,7 +364,7 @@ func report(w io.Writer, s *session.State, asJSON bool) error {
 // tellTest prints what one test of a session showed.
 func tellTest(w io.Writer, t session.TestResult) {
 	fmt.Fprintf(w, "\nTest %d, %s\n", t.Number, t.Method.Name)
-	for _, say := range []string{t.Sentence(), t.PSentence(), t.SimilarSentence(), t.Verdict()} {
+	for _, say := range []string{t.Sentence(), t.PSentence(), t.SimilarSentence(), t.LimitSentence(), t.Verdict()} {
 		if say != "" {
 			fmt.Fprintf(w, "  %s\n", say)
 		}

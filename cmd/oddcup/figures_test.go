@@ -435,3 +435,34 @@ func TestResultTwoSidedSaysWhichWay(t *testing.T) {
 		}
 	}
 }
+
+// TestWhatStandsBesideTheFigures: sentences without which a figure misleads. The
+// limits of pd are R's, binom.test(29, 66, conf.level = 0.8): 0.28864, and 0.9:
+// 0.32190; 775 usable codes, with a tray poured again, are enough for 129 seats of three cups.
+func TestWhatStandsBesideTheFigures(t *testing.T) {
+	const ofOthers = "Each answer must come from another person"
+	for _, c := range []struct {
+		args       string
+		says, lets []string
+	}{
+		{"result --method triangle --n 66 --correct 29 --goal both --beta 0.1 --pd-limit 0.3 --alpha 0.04 --confidence 0.9",
+			[]string{"Similar: ", "0.00 to 0.32", "at most 28.9 % at the one-sided level 90 %", "held against the limit of 30 %", ofOthers}, nil},
+		{"result --method triangle --n 66 --correct 29", nil, []string{ofOthers, "one-sided level"}},
+		{"result --method 3-afc --n 66 --correct 29", []string{ofOthers}, nil},
+		{"plan --method duo-trio --pd 0.03", []string{"6896 assessors", "Out of reach", "holds 129 seats"}, []string{ofOthers}},
+		{"plan --method triangle --pd 0.15 --beta 0.05", []string{"One session holds 129 seats"}, []string{"Out of reach"}},
+		{"plan --method triangle --pd 0.3 --goal similarity", []string{ofOthers, "d′ as one size"}, []string{"One session holds"}},
+	} {
+		out, errs, code := command(t, strings.Fields(c.args)...)
+		for _, want := range c.says {
+			if code != 0 || !strings.Contains(out, want) {
+				t.Errorf("%s: no %q in code %d:\n%s%s", c.args, want, code, out, errs)
+			}
+		}
+		for _, not := range c.lets {
+			if strings.Contains(out, not) {
+				t.Errorf("%s: %q in:\n%s", c.args, not, out)
+			}
+		}
+	}
+}

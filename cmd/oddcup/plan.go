@@ -38,7 +38,7 @@ import (
 // (caffeineFrom), and methods, each with method, sided, overall (whether it asks
 // for any difference), pc, pd, assessors, assessorsStable, seats (assessors filled
 // up to whole blocks of serving orders), cups, spareCups, coffeeG and waterG (of
-// each lot), cupsPerSeat, caffeineMgPerSeat (an upper estimate), moreThan (a number
+// each lot), cupsPerSeat, caffeineMgPerSeat (an estimate, no bound), moreThan (a number
 // of assessors, where so many are known not to do and the search ends), mostSeats
 // (that fit into one session of the method), few (whether it is fewer than are
 // advised for similarity) and fewest (the fewest cups among those that answer the
@@ -346,7 +346,34 @@ func tellPlan(w io.Writer, out planOut) {
 		say = append(say, fmt.Sprintf("%s, actual β %.4f, identical lots pass with probability %.4f", within, *out.ActualBeta, *out.IdenticalPass))
 	}
 	fmt.Fprintf(w, "  With %d: %s.\n", *out.Assessors, strings.Join(say, "; "))
+	switch most := out.mostSeats(); {
+	case *out.Assessors > outOfReach:
+		fmt.Fprintf(w, "  Out of reach for a laboratory; one session holds %d seats of it at most. Look for a larger difference, or take higher risks.\n", most)
+	case *out.Assessors > most:
+		fmt.Fprintf(w, "  One session holds %d seats of it at most, since its codes end there.\n", most)
+	}
+	if out.MaxCorrect != nil || !out.overall() {
+		fmt.Fprintln(w, "  Each answer must come from another person: several sets of one taster are not so many assessors.")
+	}
+	if out.DPrime != nil {
+		fmt.Fprintln(w, twoReadings)
+	}
 	printWarnings(w, out.Warnings)
+}
+
+// twoReadings tells how pd and d′ go together.
+const twoReadings = "  pd and d′ read one share of right answers in two ways: pd as people who always perceive it, all others guessing; d′ as one size of difference for all (Thurstone)."
+
+// overall reports whether the method asks for any difference.
+func (out planOut) overall() bool {
+	m, ok := session.MethodByKey(out.Method)
+	return ok && m.Overall
+}
+
+// mostSeats is how many seats of the method one session holds: its codes suffice
+// for so many, and no plan takes more than outOfReach.
+func (out planOut) mostSeats() int {
+	return min(session.Plan{Tests: []session.TestPlan{{Method: out.Method, Sets: 1}}}.MostSeats(), outOfReach)
 }
 
 // printed reports whether a standard's table holds the number of assessors.

@@ -71,7 +71,7 @@ import (
 type resultCommand struct {
 	File       string `arg:"" optional:"" help:"Ballots as CSV, with the columns seat, set and pick (with --key) or correct. See README." placeholder:"FILE.csv"`
 	testFlags  `embed:""`
-	N          *int     `name:"n" help:"Number of answers." placeholder:"N"`
+	N          *int     `name:"n" help:"Number of answers; for similarity, and for an attribute, each of another person." placeholder:"N"`
 	Correct    *int     `help:"Number of correct ones." placeholder:"X"`
 	Confidence *float64 `help:"Level of a count's intervals. Default: 1 - 2α, two-sided 1 - α." placeholder:"LEVEL"`
 	Key        string   `help:"Serving key of the ballots, as oddcup layout wrote it." placeholder:"KEY.json"`
@@ -273,6 +273,10 @@ func sidedOf(p session.TestPlan) stats.Sided {
 // signed explains the estimates of a two-sided test.
 const signed = "Both have a sign: above 0 more picked the processed lot as the question asks, below 0 the untreated one."
 
+// ofPeople stands beside a count that several sets a taster would spoil: sets of
+// one person make no people (ISO 10399, a note), and one may lean one way steadily.
+const ofPeople = "Each answer must come from another person: several sets of one taster are not so many people. For those give a file of ballots."
+
 // ofTheKey reports whether a warning doubts the serving key.
 func ofTheKey(w warningOut) bool { return w.Kind == string(stats.FarBelowChance) }
 
@@ -288,6 +292,7 @@ func tellCount(w io.Writer, t session.TestResult, out resultOut) {
 	}
 	if t.Plan.WantsSimilarity() {
 		fmt.Fprintln(w, t.SimilarSentence())
+		fmt.Fprintln(w, t.LimitSentence())
 	}
 	switch {
 	case t.Plan.Goal != session.GoalDifference:
@@ -304,6 +309,9 @@ func tellCount(w io.Writer, t session.TestResult, out resultOut) {
 	fmt.Fprintf(w, "pd, share who perceive it: %s\nd′, size of the difference: %s\n", t.PdWords(), t.DPrimeWords())
 	if t.Plan.TwoSided {
 		fmt.Fprintln(w, signed)
+	}
+	if t.Plan.WantsSimilarity() || !t.Method.Overall {
+		fmt.Fprintln(w, ofPeople)
 	}
 	printWarnings(w, slices.DeleteFunc(slices.Clone(out.Warnings), ofTheKey))
 }

@@ -256,7 +256,7 @@ func (out *fileOut) say(p session.Plan) {
 		if t.Plan.WantsDifference() && t.N > 0 {
 			one.Power = &t.Power
 		}
-		for _, s := range []string{t.Sentence(), t.PSentence(), t.SimilarSentence(), t.Verdict()} {
+		for _, s := range []string{t.Sentence(), t.PSentence(), t.SimilarSentence(), t.LimitSentence(), t.Verdict()} {
 			if s != "" {
 				one.Sentences = append(one.Sentences, s)
 			}

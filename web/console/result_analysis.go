@@ -167,13 +167,17 @@ func factsOfResult(t session.TestResult) []resultFact {
 	if t.Plan.WantsSimilarity() && !t.Plan.Sequential {
 		facts = append(facts, similarityFacts(t)...)
 	}
-	beside := ""
+	exploratory := ""
 	if t.Exploratory() {
-		beside = ", exploratory"
+		exploratory = ", exploratory"
+	}
+	beside := exploratory
+	if t.Plan.Goal == session.GoalBoth && !t.Plan.Sequential {
+		beside += ", not held against the pd limit"
 	}
 	return append(facts,
 		resultFact{"pd, with " + pct(t.Confidence) + " interval" + beside, pdWords(t)},
-		resultFact{"d′, with " + pct(t.Confidence) + " interval" + beside, dPrimeWords(t)},
+		resultFact{"d′, with " + pct(t.Confidence) + " interval" + exploratory, dPrimeWords(t)},
 	)
 }
 
@@ -196,7 +200,7 @@ func differenceFacts(t session.TestResult) []resultFact {
 func similarityFacts(t session.TestResult) []resultFact {
 	limit := resultFact{
 		"largest pd that these answers leave room for, at the one-sided level " + num(1-t.Plan.Beta) + " (limit " + num(t.Plan.PdLimit) + ")",
-		fixed(max(0, t.PdUpper), 2),
+		pdUpperWords(t),
 	}
 	if t.Replicated != nil {
 		return []resultFact{limit, {"judged from", "each taster’s own share, by a beta-binomial model (an approximation)"}}

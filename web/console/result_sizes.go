@@ -109,7 +109,7 @@ func similarityLimit(t session.TestResult) (look.Estimate, bool) {
 	upper := max(0, t.PdUpper)
 	e := look.Estimate{
 		Label: "upper limit for similarity", Sub: "pd, one-sided at " + pct(1-t.Plan.Beta), Value: math.NaN(),
-		Limits: []float64{upper}, Words: "at most " + fixed(upper, 2),
+		Limits: []float64{upper}, Words: "at most " + pdUpperWords(t),
 	}
 	if t.Plan.TwoSided {
 		e.Limits = append(e.Limits, -upper)
@@ -122,6 +122,15 @@ func similarityLimit(t session.TestResult) (look.Estimate, bool) {
 		e.Sub += ", exploratory"
 	}
 	return e, true
+}
+
+// pdUpperWords is the upper limit of pd, with more than two decimals where two
+// would print the pd limit itself.
+func pdUpperWords(t session.TestResult) string {
+	if say := fixed(max(0, t.PdUpper), 2); say != fixed(t.Plan.PdLimit, 2) {
+		return say
+	}
+	return num(t.PdUpperShown())
 }
 
 // limitLines are the pd limits that tests of similarity were registered for.
