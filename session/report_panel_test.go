@@ -29,7 +29,7 @@ func TestReportOfPaper(t *testing.T) {
 			{"instructions", "check of the tray", "On paper"}, {"instructions", "cautions shown", "On paper"}, {"instructions", "pause", "On paper"},
 		}},
 	} {
-		g := newGame(t).toSealed(planOf(3, triangles(1)))
+		g := newGame(t).toSealed(planOf(3, triangles(2)))
 		g.do(OpenLobby{})
 		for seat := 1; seat <= 3; seat++ {
 			if c.byHand[seat] {

@@ -255,7 +255,10 @@ func (w *reporter) instructions() ReportPart {
 		"Before a phone showed the question, the code of the leftmost cup was typed, so that a wrong tray was noticed.",
 		"nothing was typed. A ballot bears the codes of its tray, to be compared by eye.")...)
 	pause := []string{"None was set."}
-	if plan.Serving.RinseS > 0 {
+	if plan.SetsPerSeat() == 1 {
+		pause = []string{"None: each assessor had one set."}
+	}
+	if plan.Serving.RinseS > 0 && plan.SetsPerSeat() > 1 {
 		pause = w.onEither(fmt.Sprintf("%d s after each set but the last, to rinse, counted by the phone.", plan.Serving.RinseS),
 			fmt.Sprintf("%d s were planned, and no phone counted them.", plan.Serving.RinseS))
 	}
