@@ -34,6 +34,10 @@ func TestForecastGoesByPeople(t *testing.T) {
 	if got := strings.Join(f.Warnings, " "); !strings.Contains(got, "If all perceive it equally well, 95 of 100 such panels would find it: that is at best.") {
 		t.Errorf("warnings %q", got)
 	}
+	// The result of such a session has the power that its plan had.
+	if r := answered(planOf(12, test), seedOf(1), counting(30)).compute().Tests[0]; r.N != 72 || !near(r.Power, 0.8290790787608846, 1e-12) {
+		t.Errorf("result of %d answers, power %.17g", r.N, r.Power)
+	}
 	// In twos 12 seats fall short of 0.8 and 18 do: 0.746 and 0.875.
 	if f := planOf(12, triangles(2)).Forecast()[0]; !near(f.Power, 0.74635863707119021, 1e-12) || f.Even != 18 {
 		t.Errorf("12 seats of two sets: power %.17g, even %d", f.Power, f.Even)
