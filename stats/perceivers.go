@@ -44,6 +44,27 @@ func (p Perceivers) PooledPower(people int, alpha float64) float64 {
 	return mixed(p.pooledTails(people, alpha), p.Pd)
 }
 
+// PooledAtMost returns the probability that no more than x answers of so many
+// people together are right, as [Perceivers.PooledPower] has them.
+//
+// It panics unless people ≥ 1, Sets ≥ 1, 0 ≤ Chance < 1 and Pd lies in [0, 1].
+func (p Perceivers) PooledAtMost(people, x int) float64 {
+	p.check()
+	checkSize(people)
+	sum := 0.0
+	for m := 0; m <= people && m*p.Sets <= x; m++ {
+		share := PMF(people, m, p.Pd)
+		if share < leftOut {
+			continue
+		}
+		if guesses := (people - m) * p.Sets; x-m*p.Sets < guesses {
+			share *= LowerTail(guesses, x-m*p.Sets, p.Chance)
+		}
+		sum += share
+	}
+	return min(sum, 1)
+}
+
 // pooledTails are the probabilities of significance by the number of perceivers;
 // nil where no count is significant.
 func (p Perceivers) pooledTails(people int, alpha float64) []float64 {

@@ -18,8 +18,10 @@ type ReplicatedSimilarity struct {
 	Estimate, Upper float64
 
 	// Guessing is what Upper would be if the answers spread just as guesses are
-	// expected to. Conclusive tells whether it is at most Pd; else nothing less
-	// than luck can show similarity, and no conclusion is drawn.
+	// expected to. Conclusive tells whether it is at most Pd, else nothing less
+	// than luck can show similarity, and whether there are
+	// [FewestForReplicatedSimilarity] assessors; where it is false no conclusion is
+	// drawn.
 	Guessing   float64
 	Conclusive bool
 
@@ -28,6 +30,24 @@ type ReplicatedSimilarity struct {
 
 	Warnings []Warning
 }
+
+// FewestForReplicatedSimilarity is the number of assessors below which
+// [DecideReplicatedSimilarity] draws no conclusion, however many sets each has:
+// the likelihood ratio is an approximation for many, and with few of them, all
+// at chance by luck, it says "similar" too often. Over 2 to 6 sets, chance 1/3 and
+// 1/2, limits of 0.2, 0.3, 0.4 and 0.5, the largest risk of a wrong "similar" where
+// a share of just the limit perceives the difference in every set and all others
+// guess, by enumeration of every panel without this rule:
+//
+//	assessors   3     4     5     6     7     8     9     10    11
+//	beta 0.05  0.145 0.101 0.110 0.087 0.065 0.087 0.078 0.064 0.072
+//	beta 0.10  0.208 0.172 0.177 0.145 0.134 0.116 0.137 0.125 0.096
+//
+// From 12 to 16 assessors it is at most 0.050 and 0.100 with 2 to 4 sets, and at
+// most 0.063 and 0.129 with 5 and 6, where no number of people up to 16 keeps beta
+// to the last digit. Other people than those, a beta-binomial with γ 0, 0.3 or 0.6,
+// are called similar at the limit with at most 0.065 and 0.125.
+const FewestForReplicatedSimilarity = 12
 
 // DecideReplicatedSimilarity decides whether fewer than a share pd perceive the
 // difference, on average over the assessors, at risk beta. Upper is the largest
@@ -75,7 +95,8 @@ func DecideReplicatedSimilarity(assessors []Replicates, chance, beta, pd float64
 	}
 	guesses := t.guessing()
 	s.Guessing = guesses.upper(0, guesses.loglik(0, 1, 0, 1)-cut)
-	s.Conclusive = s.Guessing <= pd*(1+tie)
+	few := t.assessors < FewestForReplicatedSimilarity
+	s.Conclusive = !few && s.Guessing <= pd*(1+tie)
 	s.Similar = s.Conclusive && s.Upper <= pd*(1+tie)
 	s.Warnings = adviceFewForSimilarity(t.assessors)
 	for _, w := range t.warnings(f) {
@@ -83,7 +104,11 @@ func DecideReplicatedSimilarity(assessors []Replicates, chance, beta, pd float64
 			s.Warnings = append(s.Warnings, w)
 		}
 	}
-	if !s.Conclusive {
+	switch {
+	case few:
+		s.Warnings = append(s.Warnings, Warning{NoConclusion, fmt.Sprintf(
+			"With several answers each, no conclusion of similarity is drawn from fewer than %d assessors: by chance hardly any of so few may be of those who perceive a difference, however many sets each had.", FewestForReplicatedSimilarity)})
+	case !s.Conclusive:
 		s.Warnings = append(s.Warnings, Warning{NoConclusion, fmt.Sprintf(
 			"Even answers that spread just as guesses would leave a mean pd of up to %.2f open, above the limit of %v: no conclusion of similarity is drawn from such a panel.", s.Guessing, pd)})
 	}
@@ -95,6 +120,29 @@ func DecideReplicatedSimilarity(assessors []Replicates, chance, beta, pd float64
 // least so large.
 func (t tally) upper(best, least float64) float64 {
 	return within(best, func(mu float64) float64 { return t.bestGamma(mu) - least }).Upper
+}
+
+// LeastReplicatedSimilarity returns the smallest number of assessors, each with so
+// many sets, from which [DecideReplicatedSimilarity] draws a conclusion: the
+// likelihood of guesses grows with each assessor alike, so Guessing reaches the
+// limit pd at
+//
+//	z²/2 / (ℓ(0) - max_γ ℓ(pd, γ)),   ℓ the mean log-likelihood of one guesser
+//
+// of them, and there are never fewer than [FewestForReplicatedSimilarity]. It is 0
+// where more than [LargestPanel] are needed.
+//
+// It panics unless sets ≥ 1, 0 ≤ chance < 1, 0 < beta < 1/2 and 0 < pd < 1.
+func LeastReplicatedSimilarity(sets int, chance, beta, pd float64) int {
+	checkSize(sets)
+	checkRisk("pd", pd)
+	checkHalfRisk(beta)
+	guesser := newTally([]Replicates{{N: sets}}, chance).guessing()
+	needed := math.Ceil(chiSquareCut(1-2*beta) / 2 / (guesser.loglik(0, 1, 0, 1) - guesser.bestGamma(pd)) * (1 - 1e-9))
+	if !(needed <= LargestPanel) {
+		return 0
+	}
+	return max(int(needed), FewestForReplicatedSimilarity)
 }
 
 // guessing returns the tally of the same assessors if their answers spread just

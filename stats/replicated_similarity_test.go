@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -207,5 +208,62 @@ func BenchmarkDecideReplicatedSimilarity(b *testing.B) {
 	}
 	for b.Loop() {
 		DecideReplicatedSimilarity(data, 1.0/3, 0.05, 0.3)
+	}
+}
+
+// A panel at the limit, where that share gets every set right and all others
+// guess, is called similar with a probability of at most beta: every panel
+// enumerated. Without FewestForReplicatedSimilarity it is 0.205, 0.136 and
+// 0.101 in the three that are smaller.
+func TestReplicatedSimilarityKeepsItsRisk(t *testing.T) {
+	const chance = 1.0 / 3
+	for _, c := range []struct {
+		assessors, sets int
+		pd, beta        float64
+	}{
+		{2, 6, 0.5, 0.1}, {3, 4, 0.4, 0.1}, {4, 6, 0.4, 0.05}, {12, 2, 0.4, 0.1},
+	} {
+		wrong := 0.0
+		eachPanel(c.assessors, c.sets, func(p panel) {
+			if p.probability(BetaBinomial{chance, c.pd, 1}) < 1e-9 {
+				return
+			}
+			if s := DecideReplicatedSimilarity(p.replicates(), chance, c.beta, c.pd); s.Similar {
+				wrong += p.probability(BetaBinomial{chance, c.pd, 1})
+			}
+		})
+		t.Logf("%+v: %.4f", c, wrong)
+		if wrong > c.beta || (wrong > 0) != (c.assessors >= FewestForReplicatedSimilarity) {
+			t.Errorf("%d assessors of %d sets are called similar at the limit %v with probability %v, beta is %v", c.assessors, c.sets, c.pd, wrong, c.beta)
+		}
+	}
+}
+
+// The smallest panel that can be conclusive is just that, and says why smaller ones
+// are not.
+func TestLeastReplicatedSimilarity(t *testing.T) {
+	for _, c := range []struct {
+		sets             int
+		chance, beta, pd float64
+	}{
+		{2, 1.0 / 3, 0.05, 0.2}, {3, 0.5, 0.01, 0.25}, {6, 1.0 / 3, 0.1, 0.1}, {6, 1.0 / 3, 0.1, 0.5}, {2, 0.5, 0.05, 0.3},
+	} {
+		least := LeastReplicatedSimilarity(c.sets, c.chance, c.beta, c.pd)
+		decide := func(people int) ReplicatedSimilarity {
+			return DecideReplicatedSimilarity(slices.Repeat([]Replicates{{N: c.sets}}, people), c.chance, c.beta, c.pd)
+		}
+		if below, at := decide(least-1), decide(least); below.Conclusive || !at.Conclusive {
+			t.Errorf("%+v: %d people are the least; one fewer conclusive %v, they %v", c, least, below.Conclusive, at.Conclusive)
+		}
+	}
+	if got := LeastReplicatedSimilarity(2, 0.5, 0.05, 1e-4); got != 0 {
+		t.Errorf("a limit of 0.0001 takes %d people", got)
+	}
+	eleven := DecideReplicatedSimilarity(slices.Repeat([]Replicates{{6, 2}}, 11), 1.0/3, 0.1, 0.5)
+	said := slices.ContainsFunc(eleven.Warnings, func(w Warning) bool {
+		return w.Kind == NoConclusion && strings.Contains(w.Say, "fewer than 12 assessors")
+	})
+	if !said {
+		t.Errorf("11 people: %+v", eleven.Warnings)
 	}
 }
