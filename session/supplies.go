@@ -15,7 +15,7 @@ type Supplies struct {
 	Second       Brew    // of a blank test's lot, in a vessel of its own; zero without one
 	CupsPerSeat  int
 	DrinkPerSeat float64 // g of coffee in all cups of a seat
-	CaffeineMg   float64 // upper estimate for a seat, rounded up: see [CaffeineFrom]
+	CaffeineMg   float64 // estimate for a seat, rounded up: see [CaffeineFrom]
 	RobustaMg    float64 // the same where the coffee is robusta
 }
 
@@ -40,8 +40,8 @@ const (
 )
 
 // CaffeineFrom says what the caffeine of [Supplies] is made of, and by whom.
-const CaffeineFrom = "upper estimate, with every planned cup swallowed and counted as untreated, and all the caffeine of its ground coffee in it: " +
-	"1.25 % of roasted coffee on average (Austrian food code, B 12), robusta up to about 2.6 % (Clarke and Macrae, 1985); a set poured again adds its cups"
+const CaffeineFrom = "an estimate, no bound: every planned cup swallowed and counted as untreated, all the caffeine of its ground coffee in it, at the average of 1.25 % of roasted coffee " +
+	"(Austrian food code, B 12), where a strong coffee can hold more; robusta up to about 2.6 % (Clarke and Macrae, 1985); a set poured again adds its cups"
 
 // CaffeineFrom is for pages that show the supplies.
 func (Supplies) CaffeineFrom() string { return CaffeineFrom }

@@ -145,7 +145,8 @@ func (out compareOut) tell(w io.Writer) error {
 	fmt.Fprintf(w, "Seats are filled up to whole blocks of serving orders. Coffee and water are for both lots together, %v g a cup, %v g a litre, spare cups included.\n", out.FillG, out.DoseGPerL)
 	out.tellLimits(w)
 	fmt.Fprintf(w, "Caffeine: %s.\n", out.CaffeineFrom)
-	fmt.Fprintln(w, "A paired comparison and a 3-AFC test answer only whether the lots differ in the named attribute.")
+	fmt.Fprintln(w, "A paired comparison and a 3-AFC test answer only whether the lots differ in the named attribute; its d′ is at most that of all attributes together.")
+	fmt.Fprintln(w, "One d′ stands for one difference in all methods as far as Thurstone’s model holds: equal noise in both lots, one line along which they differ, and no method that tires more. Four cups may tire: the tetrad’s numbers are at best.")
 	return nil
 }
 

@@ -120,7 +120,7 @@ func peeking(chance float64, first, last int, alpha float64) float64 {
 func adviseGoal(m session.Method, t session.TestPlan, at func(name, say, source string)) {
 	switch t.Goal {
 	case session.GoalDifference:
-		at("goal", "No difference found is not the same as alike. That is another question, and takes about twice as many.", "ISO 10399: 32 to 36 for a difference, about 72 for similarity")
+		at("goal", "No difference found is not the same as alike. That is another question: at the usual risks it takes about twice as many people; with risks equal to those of a difference, as many.", usualNumbersOf(m))
 		at("alpha", "To show a difference keep α small, 0.05; β may be larger.", "ASTM E3009, for the tetrad; for others from memory")
 	case session.GoalSimilarity:
 		at("beta", "To show similarity keep β small, 0.05. Identical lots may fail more often, in 10 or 20 of 100 tests.", "ASTM E3009, for the tetrad; for others from memory")
@@ -139,6 +139,18 @@ func adviseGoal(m session.Method, t session.TestPlan, at func(name, say, source 
 	if t.WantsSimilarity() {
 		words("pdLimit", t.PdLimit)
 	}
+}
+
+// usualNumbersOf is the source of how many more a test of similarity takes.
+func usualNumbersOf(m session.Method) string {
+	const usual = ": 24 to 30 for a difference, about 60 for similarity" + fromMemory
+	switch m.Key {
+	case session.Triangle.Key:
+		return "ISO 4120" + usual
+	case session.DuoTrio.Key:
+		return "ISO 10399: 32 to 36 for a difference, about 72 for similarity"
+	}
+	return "ISO 4120, for the triangle" + usual
 }
 
 // sizeOf says how large a difference is that a share of people perceives. The
@@ -285,9 +297,12 @@ func ordersFrom(m session.Method) string {
 // carcinogenic to humans (IARC Monographs volume 116, 2018).
 const veryHotC = 65
 
-// caffeineOnceMg is the amount at once that gives no concern for healthy adults
-// (European Food Safety Authority, EFSA Journal 2015;13(5):4102).
-const caffeineOnceMg = 200
+// Amounts of caffeine, mg, at once and in a whole day, that give no concern for
+// healthy adults (European Food Safety Authority, EFSA Journal 2015;13(5):4102).
+const (
+	caffeineOnceMg = 200
+	caffeineDayMg  = 400
+)
 
 func (c *Console) planCautions(p session.Plan, draft bool) []string {
 	var say []string
@@ -297,16 +312,7 @@ func (c *Console) planCautions(p session.Plan, draft bool) []string {
 		hot += fmt.Sprintf(" %s °C is very hot to drink: above %d °C drinks are classed as probably carcinogenic (IARC volume 116, from memory).", num(s.HighC), veryHotC)
 	}
 	say = append(say, hot)
-	caffeine := "Spitting lowers the caffeine taken in, and does not end it. 200 mg at once is no concern for healthy adults, and 200 mg a whole day in pregnancy (EFSA, 2015). Anyone may sit out, and no reason is asked or kept."
-	supplies := p.Supplies()
-	above := fmt.Sprintf("above the %d mg at once that is no concern for healthy adults. Pour less, plan fewer sets, or have all of them spit. ", caffeineOnceMg)
-	switch arabica, robusta := supplies.CaffeineMg, supplies.RobustaMg; {
-	case arabica > caffeineOnceMg:
-		caffeine = fmt.Sprintf("A taster who swallows every cup may take in up to about %.0f mg of caffeine, of robusta %.0f mg: ", arabica, robusta) + above + caffeine
-	case robusta > caffeineOnceMg:
-		caffeine = fmt.Sprintf("A taster who swallows every cup may take in up to about %.0f mg of caffeine. Of robusta it may be %.0f mg: ", arabica, robusta) + above + caffeine
-	}
-	say = append(say, caffeine)
+	say = append(say, caffeineCautions(p.Supplies())...)
 	switch {
 	case s.Allergens == "" && !draft:
 		say = append(say, "No allergens are listed: tasters are told so. Let nothing stand near the cups that holds any.")
@@ -322,4 +328,31 @@ func (c *Console) planCautions(p session.Plan, draft bool) []string {
 		}
 	}
 	return say
+}
+
+// caffeineCautions hold what a taster may take in against what is no concern.
+func caffeineCautions(s session.Supplies) []string {
+	general := fmt.Sprintf("Spitting lowers the caffeine taken in, and does not end it. For healthy adults %d mg at once and %d mg in a whole day, with all else that is drunk, are no concern; in pregnancy and when breast-feeding %d mg in a whole day; 100 mg late in the day may disturb sleep (EFSA, 2015). Anyone may sit out, and no reason is asked or kept.",
+		caffeineOnceMg, caffeineDayMg, caffeineOnceMg)
+	above := func(mg float64) string {
+		switch {
+		case mg > caffeineDayMg:
+			return fmt.Sprintf("above the %d mg at once, and even the %d mg of a whole day, that are no concern for healthy adults", caffeineOnceMg, caffeineDayMg)
+		case mg > caffeineOnceMg:
+			return fmt.Sprintf("above the %d mg at once that is no concern for healthy adults", caffeineOnceMg)
+		}
+		return ""
+	}
+	const less = "Pour less, plan fewer sets, or have all of them spit."
+	arabica, robusta := above(s.CaffeineMg), above(s.RobustaMg)
+	swallows := fmt.Sprintf("A taster who swallows every cup takes in about %.0f mg of caffeine", s.CaffeineMg)
+	switch {
+	case robusta == "":
+		return []string{general}
+	case arabica == "":
+		return []string{fmt.Sprintf("%s; of robusta about %.0f mg, %s. %s", swallows, s.RobustaMg, robusta, less), general}
+	case arabica == robusta:
+		return []string{fmt.Sprintf("%s, of robusta about %.0f mg: %s. %s", swallows, s.RobustaMg, arabica, less), general}
+	}
+	return []string{fmt.Sprintf("%s: %s. Of robusta it is about %.0f mg: %s. %s", swallows, arabica, s.RobustaMg, robusta, less), general}
 }

@@ -281,7 +281,9 @@ func TestAdviceStandsAtItsField(t *testing.T) {
 		{"tell", map[string]string{"tests.0.sets": "5"}, "tests.0.sets", "5 sets in a sitting: bitterness builds up, and 4 sets of coffee are usually the most. (common practice, no source)"},
 		{"tell", map[string]string{"tests.0.sets": "5"}, "tests.0.sets", "15 cups a taster; 12 are usually the most for one table. (common practice, no source)"},
 		{"tell", nil, "tests.0.goal", "There is no “no difference”; who guessed says so, and the answer counts. (ISO 4120)"},
-		{"tell", nil, "tests.0.goal", "No difference found is not the same as alike."},
+		{"tell", nil, "tests.0.goal", "No difference found is not the same as alike. That is another question: at the usual risks it takes about twice as many people; with risks equal to those of a difference, as many. (ISO 4120: 24 to 30 for a difference, about 60 for similarity, from memory)"},
+		{"tell", map[string]string{"tests.0.method": "duo-trio"}, "tests.0.goal", "(ISO 10399: 32 to 36 for a difference, about 72 for similarity)"},
+		{"tell", map[string]string{"tests.0.method": "tetrad"}, "tests.0.goal", "(ISO 4120, for the triangle: 24 to 30"},
 		{"tell", nil, "tests.0.pd", "a large difference"},
 		{"same", nil, "tests.0.pdLimit", "30 % of people, d′ 1.64: a medium difference. In a triangle below 25 % is small, above 35 % large. (textbooks, from memory)"},
 		// d′ and share in a triangle: R 4.2.2, qnorm, integrate and uniroot.
@@ -435,4 +437,33 @@ func TestSealedSequentialPlanTellsSo(t *testing.T) {
 	}
 	tells(t, "sealed", words(d.page("/s/"+string(id)+"/plan")),
 		"stopping may stop early, after a whole round", "β, risk of missing the difference 0.1", "Stopping early")
+}
+
+// TestCaffeineIsHeldAgainstOnceAndADay: 200 mg at once and 400 mg a day (EFSA
+// Journal 2015;13(5):4102).
+func TestCaffeineIsHeldAgainstOnceAndADay(t *testing.T) {
+	const once, day = "above the 200 mg at once that is no concern", "above the 200 mg at once, and even the 400 mg of a whole day, that are no concern"
+	for _, c := range []struct {
+		mg, robusta float64
+		once, day   int // how often each is said
+	}{
+		{90, 187, 0, 0},
+		{200, 400, 1, 0},
+		{128, 266, 1, 0},
+		{201, 418, 1, 1},
+		{150, 401, 0, 1},
+		{1466, 3049, 0, 1},
+	} {
+		all := caffeineCautions(session.Supplies{CaffeineMg: c.mg, RobustaMg: c.robusta})
+		say := strings.Join(all, " ")
+		if strings.Count(say, once) != c.once || strings.Count(say, day) != c.day {
+			t.Errorf("%v mg, of robusta %v mg: %s", c.mg, c.robusta, say)
+		}
+		if last := all[len(all)-1]; len(all) > 2 || !strings.Contains(last, "200 mg at once and 400 mg in a whole day") || !strings.Contains(last, "100 mg late in the day may disturb sleep") {
+			t.Errorf("%v mg: %q", c.mg, all)
+		}
+		if strings.Contains(say, "at most") || strings.Contains(say, "up to") {
+			t.Errorf("an estimate is no bound: %s", say)
+		}
+	}
 }

@@ -44,7 +44,7 @@ func TestBallotsHoldTheCautions(t *testing.T) {
 			supplies := p.Supplies()
 			for _, want := range []string{
 				"Hot coffee, 55 to 65 °C: try a small sip first.",
-				fmt.Sprintf("%d cups in all; caffeine: at most about %.0f mg", m.Cups, supplies.CaffeineMg),
+				fmt.Sprintf("%d cups in all; caffeine: about %.0f mg", m.Cups, supplies.CaffeineMg),
 				"If any of this is not for you, sit out: hand this sheet back, and no reason is asked.", "Hand this sheet back before the next set.",
 				strings.Join(strings.Fields(p.Serving.Swallow), " "), strings.Join(strings.Fields(p.Serving.Allergens), " "),
 			} {

@@ -107,7 +107,7 @@ func NewTray(s *session.State, seat, set, take int) Tray {
 // who answers on paper reads it on each ballot.
 func cautions(p session.Plan) []string {
 	s, supplies := p.Serving, p.Supplies()
-	hot := fmt.Sprintf("Hot coffee, %s to %s °C: try a small sip first. %s in all; caffeine: at most about %.0f mg if all is swallowed, robusta about %.0f mg (an estimate).",
+	hot := fmt.Sprintf("Hot coffee, %s to %s °C: try a small sip first. %s in all; caffeine: about %.0f mg if all is swallowed, robusta about %.0f mg (an estimate).",
 		num(s.LowC), num(s.HighC), counted(supplies.CupsPerSeat, "cup"), supplies.CaffeineMg, supplies.RobustaMg)
 	if words := strings.TrimSpace(s.Swallow); words != "" {
 		hot += " " + ended(words)

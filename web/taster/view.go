@@ -17,10 +17,10 @@ const (
 	stepResults = "results"
 )
 
-// caffeineWords say what a taster may take in at most. A phone does not
+// caffeineWords say about how much a taster may take in. A phone does not
 // know of which kind the coffee is.
 func caffeineWords(s session.Supplies) string {
-	return fmt.Sprintf("at most about %.0f mg if all is swallowed, robusta about %.0f mg (an estimate)", s.CaffeineMg, s.RobustaMg)
+	return fmt.Sprintf("about %.0f mg if all is swallowed, robusta about %.0f mg (an estimate)", s.CaffeineMg, s.RobustaMg)
 }
 
 // viewOf draws the picture for a phone: asked is the seat that its door gives,

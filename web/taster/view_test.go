@@ -360,7 +360,7 @@ func TestViewOfThePlan(t *testing.T) {
 	if v.Light != "red" || v.Serving != "50 to 60 °C" || v.Allergens != "milk" || v.Swallow != "Spit." || v.Rinse != 0 {
 		t.Errorf("view %+v", v)
 	}
-	want := fmt.Sprintf("at most about %.0f mg if all is swallowed, robusta about %.0f mg (an estimate)", b.room.State().Plan.Supplies().CaffeineMg, b.room.State().Plan.Supplies().RobustaMg)
+	want := fmt.Sprintf("about %.0f mg if all is swallowed, robusta about %.0f mg (an estimate)", b.room.State().Plan.Supplies().CaffeineMg, b.room.State().Plan.Supplies().RobustaMg)
 	if v.Caffeine != want {
 		t.Errorf("caffeine: %q", v.Caffeine)
 	}

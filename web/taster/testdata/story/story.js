@@ -12,7 +12,7 @@ const NOW = Date.parse('2026-04-14T08:42:20Z');
 const view = {
   t: 'view', v: 1, title: 'Tuesday session', light: '', step: 'wait', seat: 7, sets: 2, here: false, cups: 5,
   serving: 'about 60 °C', swallow: 'spit or swallow, but the same for every cup', allergens: 'wheat in the crackers',
-  caffeine: '77 mg at most if all is swallowed (estimate)', rinse: 60, paused: false, calling: false,
+  caffeine: 'about 77 mg if all is swallowed, robusta about 160 mg (an estimate)', rinse: 60, paused: false, calling: false,
   say: 'The host is pouring the first set.', kept: [],
 };
 const triangle = {
