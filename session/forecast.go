@@ -35,27 +35,34 @@ type Forecast struct {
 	Detectable  float64   // smallest pd found with the wanted power
 	CanDetect   bool      // false: no pd is
 
-	// For similarity; zero where the goal has none. With several sets a seat these
-	// are of the count of all answers, while each taster's own share decides;
-	// identical lots pass either about as often.
+	// For similarity; zero where the goal has none. With several sets a seat each
+	// taster's own share decides and not the count, so there is no count to reach:
+	// of these figures only HasMax, People, and PassAlike with its curve are set.
 	MinSimilar    int // two-sided: smallest count that shows similarity
 	MaxCorrect    int
-	HasMax        bool
+	HasMax        bool // false: nothing allows the conclusion; see NoConclusion
 	ActualBeta    float64
-	PassAlike     float64  // probability that identical lots pass
+	People        int      // with several sets: the fewest people from whom it can be concluded; 0: more than any plan takes
+	PassAlike     float64  // probability that identical lots pass; an estimate with several sets
 	SimilarCurve  []NPower // that probability over n
 	SimilarFirst  int
 	SimilarStable int
 	Within        float64 // smallest pd limit that so many can promise
 	CanPromise    bool    // false: none can
 
-	// Reached is the probability that the registered order comes to this test, at
-	// the planned pd of those before it, which are taken as independent; 1 for
-	// the first and for a blank test.
-	Reached float64
+	// Reached is the probability that the registered order comes to this test where
+	// the lots differ as it supposes, ReachedAlike where they are alike as it
+	// supposes, and Order says which tests decide that, and how. Each is 1 where the
+	// goal has none, for the first and for a blank test. The tests before it are
+	// taken as independent.
+	Reached, ReachedAlike float64
+	Order                 Order
 
-	Risks *stats.SequentialRisks // of a sequential test
-	Lines *stats.SequentialLines
+	// Risks are those of a sequential test, by people with several sets a seat, and
+	// BestEnd is then its end at the planned pd if all had equal ability.
+	Risks   *stats.SequentialRisks
+	BestEnd *stats.SequentialOutcome
+	Lines   *stats.SequentialLines
 
 	Block    int  // seats in a whole block of serving orders
 	Balanced bool // every flight is of whole blocks
@@ -89,8 +96,7 @@ const mostForecast = 5000
 // don't pass Check, as long as a test's method is known and its figures are in
 // range.
 func (p Plan) Forecast() []Forecast {
-	var all []Forecast
-	reached := 1.0
+	var all, before []Forecast // before: those that the order must come past
 	refused := p.refusedTests()
 	for i, t := range p.Tests {
 		m, ok := MethodByKey(t.Method)
@@ -100,7 +106,7 @@ func (p Plan) Forecast() []Forecast {
 		if !ok || !usable || p.Seats < 1 || t.Sets < 1 || n < 1 || n > mostForecast {
 			continue
 		}
-		f := Forecast{Plan: t, Method: m, Number: i + 1, Answers: n, N: n, Block: len(t.Orders()), Refused: refused[i], Reached: 1}
+		f := Forecast{Plan: t, Method: m, Number: i + 1, Answers: n, N: n, Block: len(t.Orders()), Refused: refused[i], Reached: 1, ReachedAlike: 1}
 		if f.majorities() {
 			f.N = p.Seats
 		}
@@ -117,16 +123,14 @@ func (p Plan) Forecast() []Forecast {
 		}
 		// A draft may have what no sequential test can: see checkSequential.
 		if t.Sequential && t.WantsDifference() && t.Alpha+t.Beta < 1 && p.FlightSizes()[0] >= 1 {
-			rule := p.sequentialOf(i)
-			risks, lines := rule.Risks(), rule.Lines()
-			f.Risks, f.Lines = &risks, &lines
+			f.sequential(p.sequentialOf(i))
 		}
 		if f.Risks == nil {
 			f.Even = f.even(p.Seats)
 		}
 		if t.Blank == "" {
-			f.Reached = reached
-			reached *= f.comesOut()
+			f.inOrder(before, p.Seats)
+			before = append(before, f)
 		}
 		if !p.Practice {
 			f.warn()
@@ -198,11 +202,12 @@ func (f *Forecast) difference(seats int) {
 
 func (f *Forecast) similarity(seats int) {
 	t, chance := f.Plan, f.Method.Chance()
+	if t.Sets > 1 {
+		f.similarByPeople(seats)
+		return
+	}
 	panel := f.similarPanel(f.N)
 	f.MaxCorrect, f.HasMax = panel.MaxCorrect, panel.Conclusive
-	if t.Sets > 1 && f.HasMax { // what decides may be inconclusive where the count is not
-		f.HasMax = stats.DecideReplicatedSimilarity(guessers(seats, t.Sets), chance, t.Beta, t.PdLimit).Conclusive
-	}
 	if t.TwoSided && f.HasMax {
 		f.MinSimilar = f.N - f.MaxCorrect
 	}
@@ -251,17 +256,11 @@ func (f *Forecast) powerOfSeats(seats int) float64 {
 }
 
 // passOfSeats is the probability that identical lots pass so many seats.
-func (f *Forecast) passOfSeats(seats int) float64 { return f.similarPanel(seats * f.each()).Power }
-
-// comesOut is the probability that the test shows what the next one waits for.
-func (f *Forecast) comesOut() float64 {
-	switch {
-	case f.Risks != nil:
-		return f.Risks.AtP1.Different
-	case f.Plan.WantsDifference():
-		return f.Power
+func (f *Forecast) passOfSeats(seats int) float64 {
+	if f.Plan.Sets > 1 {
+		return f.passByPeople(seats, 0)
 	}
-	return f.PassAlike
+	return f.similarPanel(seats).Power
 }
 
 // Finds is the probability that a session of this plan finds the planned
@@ -276,7 +275,7 @@ func (f *Forecast) Finds() float64 {
 
 // Passes is the probability that the order comes to this test and lots that are
 // alike in it pass.
-func (f *Forecast) Passes() float64 { return f.Reached * f.PassAlike }
+func (f *Forecast) Passes() float64 { return f.ReachedAlike * f.PassAlike }
 
 // Few reports whether the test is for similarity with fewer people than is
 // advised, whatever the number of sets that each gets.

@@ -17,6 +17,11 @@ func (f *Forecast) byPeople(seats int) {
 	f.Curve = f.curve(seats, f.powerOfSeats)
 	p := f.perceivers(0)
 	if f.majorities() {
+		// Whoever splits evenly is not counted, so the minimum is of a number that is
+		// not known beforehand.
+		f.ActualAlpha = p.MajorityPowers(seats, t.Alpha, f.sided())[seats]
+	}
+	if f.majorities() {
 		f.Detectable, f.CanDetect = p.MajorityDetectable(seats, t.Alpha, t.Power, f.sided())
 	} else {
 		f.Detectable, f.CanDetect = p.PooledDetectable(seats, t.Alpha, t.Power)
@@ -99,12 +104,44 @@ func pdOfMajorities(sets int, pd float64) float64 {
 	return stats.PdFromPc(right/(1-even), 0.5)
 }
 
-// guessers are people of whom none was right: whether their panel can be
-// conclusive at all does not depend on what they answered.
-func guessers(seats, sets int) []stats.Replicates {
-	all := make([]stats.Replicates, seats)
-	for i := range all {
-		all[i].N = sets
+// similarByPeople fills in what decides on similarity with several sets a seat.
+func (f *Forecast) similarByPeople(seats int) {
+	t := f.Plan
+	f.People = stats.LeastReplicatedSimilarity(t.Sets, f.Method.Chance(), t.Beta, t.PdLimit)
+	if f.People > mostSeats {
+		f.People = 0
 	}
-	return all
+	f.HasMax = f.People > 0 && seats >= f.People
+	f.PassAlike = f.passOfSeats(seats)
+	f.SimilarCurve = f.curve(seats, f.passOfSeats)
+}
+
+// passByPeople estimates how often lots that a share pd tells apart in every set
+// pass [stats.DecideReplicatedSimilarity], by the largest count of all answers that
+// keeps β in independent ones. For identical lots, enumerated exactly for 12 to 16
+// people with 2 to 6 sets, chance 1/3 and 1/2, limits of 0.2 to 0.5, β 0.05 and 0.1,
+// they pass from 0.124 less to 0.109 more often than this; with 18 to 66 people, in
+// 1000 simulated panels each, from 0.080 less to 0.076 more often.
+func (f *Forecast) passByPeople(seats int, pd float64) float64 {
+	t, chance := f.Plan, f.Method.Chance()
+	if f.People == 0 || seats < f.People {
+		return 0
+	}
+	most, _ := stats.MaxCorrect(seats*t.Sets, chance, t.Beta, t.PdLimit)
+	if most < 0 {
+		return 0
+	}
+	return f.perceivers(pd).PooledAtMost(seats, most)
+}
+
+// sequential fills in what a test that may stop early does.
+func (f *Forecast) sequential(rule stats.Sequential) {
+	risks, lines := rule.Risks(), rule.Lines()
+	if whole := rule.Every * f.Plan.Sets; f.Plan.Sets > 1 && rule.Max%whole == 0 {
+		f.BestEnd = &risks.AtP1
+		byPeople := rule.RisksByPeople(f.Plan.Sets)
+		f.Risks, f.Lines = &byPeople, &lines
+		return
+	}
+	f.Risks, f.Lines = &risks, &lines
 }

@@ -115,8 +115,100 @@ func TestSimilarityTakesPeople(t *testing.T) {
 	if f := planOf(30, test).Forecast()[0]; f.Few() {
 		t.Error("30 people are said to be few")
 	}
-	if got := strings.Join(f[0].Warnings, " "); !strings.Contains(got, "Identical lots pass either way about as often") || strings.Contains(got, "best case") {
+	if got := strings.Join(f[0].Warnings, " "); !strings.Contains(got, "Similarity is decided from each taster’s own share") || strings.Contains(got, "best case") {
 		t.Errorf("warnings %q", got)
+	}
+}
+
+// With several sets each taster's own share decides on similarity: no count of all
+// answers is shown as a maximum, and from fewer than 12 people nothing is concluded
+// ([stats.FewestForReplicatedSimilarity]). R 4.2.2, the sum over perceivers m of
+// dbinom(m, 30, pd) * pbinom(39 - 3*m, (30 - m)*3, 1/3), 39 being the most right of
+// 90 at β 0.05 within 30 %: 0.9816755 pass of identical lots.
+func TestSimilarityFromSetsHasNoCount(t *testing.T) {
+	test := testOf(Triangle, GoalSimilarity, 3)
+	test.PdLimit = 0.3
+	f := planOf(30, test).Forecast()[0]
+	if !near(f.PassAlike, 0.9816754605178533, 1e-12) || !near(f.passByPeople(30, 0.03779046783), 0.9295831104588753, 1e-8) || !f.HasMax || f.NoConclusion() != "" {
+		t.Errorf("identical pass %.16g, at 3.8 %% %.16g, can conclude %v", f.PassAlike, f.passByPeople(30, 0.03779046783), f.HasMax)
+	}
+	if f.MaxCorrect != 0 || f.ActualBeta != 0 || f.SimilarFirst != 0 || f.SimilarStable != 0 || f.Within != 0 || f.CanPromise {
+		t.Errorf("figures of a count that does not decide: %+v", f)
+	}
+	test.Sets, test.PdLimit, test.Beta = 6, 0.5, 0.1
+	f = planOf(6, test).Forecast()[0]
+	if f.HasMax || f.PassAlike != 0 || f.People != 12 || f.Even != 30 {
+		t.Errorf("6 people: can conclude %v, identical pass %v, it takes %d, %d would do", f.HasMax, f.PassAlike, f.People, f.Even)
+	}
+	for _, pt := range f.SimilarCurve {
+		if (pt.Power > 0) != (pt.N >= 72) {
+			t.Errorf("on the curve %+v", pt)
+		}
+	}
+	for _, want := range []string{"not concluded from fewer than 12 people, however many sets each gets", "This test takes 12 people; 30 or more are advised."} {
+		if got := strings.Join(f.Warnings, " "); !strings.Contains(got, want) || strings.Contains(got, "would pass") {
+			t.Errorf("warnings %q", got)
+		}
+	}
+	test.PdLimit = 0.06
+	if f := planOf(24, test).Forecast()[0]; f.HasMax || f.People <= 24 || !strings.Contains(f.NoConclusion(), "Even guesses of 24 people would leave open") {
+		t.Errorf("24 people within 6 %%: it takes %d: %q", f.People, f.NoConclusion())
+	}
+	test.PdLimit, test.Beta = 0.01, 0.0001
+	if f := planOf(24, test).Forecast()[0]; f.HasMax || f.People != 0 || !strings.Contains(f.NoConclusion(), "no plan takes so many") {
+		t.Errorf("24 people within 1 %%: it takes %d: %q", f.People, f.NoConclusion())
+	}
+}
+
+// A maximum below what guessing gives is no conclusion, and the plan says which.
+// R 4.2.2: qbinom(0.01, 48, 1/2) - 1 is 15, and 48 guesses give 16.
+func TestNoConclusionSaysWhy(t *testing.T) {
+	test := testOf(Triangle, GoalSimilarity, 1)
+	test.PdLimit, test.Beta = 0.25, 0.01
+	if got := planOf(48, test).Forecast()[0].NoConclusion(); !strings.Contains(got, "it takes at most 15 right, and that is below the 16 that guessing gives.") || !strings.Contains(got, "(ISO 4120)") {
+		t.Errorf("48 triangles: %q", got)
+	}
+	test.Method = DuoTrio.Key
+	if got := planOf(7, test).Forecast()[0].NoConclusion(); !strings.Contains(got, "below the 3.5 that guessing gives") || !strings.Contains(got, "by the same reasoning") {
+		t.Errorf("7 duo-trio tests: %q", got)
+	}
+	test = testOf(PairedComparison, GoalSimilarity, 1)
+	test.TwoSided, test.PdLimit = true, 0.2
+	if got := planOf(20, test).Forecast()[0].NoConclusion(); !strings.Contains(got, "either lot could be picked 7 times at most") {
+		t.Errorf("20 pairs: %q", got)
+	}
+}
+
+// Risks of a test that may stop early go by people: R 4.2.2, see
+// stats.TestSequentialRisksByPeople. At best is what independent answers give.
+func TestSequentialForecastGoesByPeople(t *testing.T) {
+	test := testOf(Tetrad, GoalDifference, 6)
+	test.Sequential, test.Alpha, test.Pd, test.Beta = true, 0.1, 0.3, 0.1
+	f := planOf(12, test).Forecast()[0]
+	if !near(f.Finds(), 0.7775868068230835, 1e-12) || !near(f.Risks.AtP1.Similar, 0.1123068053848824, 1e-12) || f.BestEnd == nil || f.BestEnd.Different < 0.89 || f.BestEnd.Different > 0.91 {
+		t.Errorf("finds %.16g, low end %.16g, at best %+v", f.Finds(), f.Risks.AtP1.Similar, f.BestEnd)
+	}
+	if got := strings.Join(f.Warnings, " "); !strings.Contains(got, "90 of 100 such panels would: that is at best") || !strings.Contains(got, "0.112, above the planned 0.1") {
+		t.Errorf("warnings %q", got)
+	}
+	test.Sets = 1
+	if f := inFlights(planOf(36, test), 12, 12, 12).Forecast()[0]; f.BestEnd != nil || f.Risks == nil {
+		t.Errorf("with one set each: at best %+v", f.BestEnd)
+	}
+}
+
+// Whoever splits evenly counts for nothing: the actual α is over all numbers of
+// majorities. R 4.2.2: the sum over n of dbinom(n, 20, 1 - dbinom(2, 4, 1/2)) times
+// the two-sided tail at the minimum of n.
+func TestActualAlphaCountsEvenSplits(t *testing.T) {
+	test := testOf(PairedComparison, GoalDifference, 4)
+	test.TwoSided, test.Alpha = true, 0.1
+	if f := planOf(20, test).Forecast()[0]; !near(f.ActualAlpha, 0.055961543387939, 1e-12) || f.MinCorrect != 15 {
+		t.Errorf("actual α %.15g, minimum %d", f.ActualAlpha, f.MinCorrect)
+	}
+	test.Sets = 3
+	if f := planOf(20, test).Forecast()[0]; !near(f.ActualAlpha, 0.04138946533203125, 1e-12) { // R: 2*pbinom(14, 20, 0.5, lower = FALSE)
+		t.Errorf("three pairs: actual α %.17g", f.ActualAlpha)
 	}
 }
 

@@ -3,6 +3,9 @@ package session
 import (
 	"fmt"
 	"math"
+	"strings"
+
+	"oddcup/stats"
 )
 
 // warn says in plain words where the plan falls short.
@@ -12,7 +15,7 @@ func (f *Forecast) warn() {
 	if f.Risks != nil {
 		if p := f.Finds(); p < wanted {
 			add("%s at most %s%s short. %s would stop for a difference that %s of people perceive; you want %.0f. Plan more seats or rounds.",
-				counted(f.N, "answer"), fall(f.N), byLittle(p, wanted), f.ofSessions(p), percent(f.Plan.Pd), 100*wanted)
+				counted(f.N, "answer"), fall(f.N), byLittle(p, wanted), f.ofSessions(p, f.Reached), percent(f.Plan.Pd), 100*wanted)
 		}
 	} else if f.Plan.WantsDifference() {
 		switch p := f.Finds(); {
@@ -20,7 +23,7 @@ func (f *Forecast) warn() {
 			add("No result of %s can be significant at α %s. Plan more seats.", counted(f.N, "answer"), risk(f.Plan.Alpha))
 		case p < wanted:
 			say := f.falls() + byLittle(p, wanted) + fmt.Sprintf(" short. %s would find a difference that %s of people perceive; you want %.0f.",
-				f.ofSessions(p), percent(f.Plan.Pd), 100*wanted) + f.wouldDo()
+				f.ofSessions(p, f.Reached), percent(f.Plan.Pd), 100*wanted) + f.wouldDo(f.Reached)
 			if p < 0.5 {
 				say += " A result that is not significant would say almost nothing."
 			} else if p < 0.6 {
@@ -34,26 +37,35 @@ func (f *Forecast) warn() {
 		}
 	}
 	if f.Plan.WantsSimilarity() && f.Risks == nil {
+		about := ""
+		if f.Plan.Sets > 1 {
+			about = "about "
+		}
 		switch p := f.Passes(); {
 		case !f.HasMax:
-			add("No result of %s allows the conclusion that fewer than %s of people perceive a difference, at β %s. Plan more seats.",
-				counted(f.N, "answer"), percent(f.Plan.PdLimit), risk(f.Plan.Beta))
-		case p < wanted && f.Reached < 1:
-			add("%s%s short for similarity. %s would pass lots that are alike in this; you want %.0f.%s", f.falls(), byLittle(p, wanted), f.ofSessions(p), 100*wanted, f.wouldDo())
+			add("%s", f.NoConclusion())
+		case p < wanted && f.ReachedAlike < 1:
+			add("%s%s short for similarity. %s would pass lots that are alike in this; you want %.0f.%s",
+				f.falls(), byLittle(p, wanted), f.ofSessions(p, f.ReachedAlike), 100*wanted, f.wouldDo(f.ReachedAlike))
 		case p < wanted:
-			add("%s%s short for similarity. Of 100 pairs of identical lots, %s would pass; you want %.0f.%s", f.falls(), byLittle(p, wanted), ofHundred(p, wanted), 100*wanted, f.wouldDo())
+			add("%s%s short for similarity. Of 100 pairs of identical lots, %s%s would pass; you want %.0f.%s",
+				f.falls(), byLittle(p, wanted), about, ofHundred(p, wanted), 100*wanted, f.wouldDo(1))
 		}
-		if f.Few() {
+		if f.Few() && (f.HasMax || f.Plan.Sets == 1) {
 			add("Fewer than %d assessors: similarity is not advised.", FewForSimilarity)
 		}
 	}
+	if f.against() {
+		add("%s", f.OrderAdvice())
+	}
 	f.Short = len(f.Warnings)
-	if f.Plan.WantsSimilarity() && f.Risks == nil && f.Plan.Sets > 1 {
-		add("%s", pooledSimilarity)
+	if f.Plan.WantsSimilarity() && f.Risks == nil && f.Plan.Sets > 1 && f.HasMax {
+		add("%s", similarFromSets)
 	}
 	if f.Risks != nil {
-		if f.Plan.Sets > 1 {
-			add("These risks take all answers as independent. How often it finds the difference is what it does at best, if all perceive it equally well; the risk of calling equal lots different holds as it stands.")
+		if f.BestEnd != nil {
+			add("How often it stops for a difference goes by people who perceive it in every set or in none, as pd does. If all perceive it equally well, %s of 100 such panels would: that is at best.",
+				ofHundred(f.BestEnd.Different, wanted))
 		}
 		for _, w := range f.Risks.Warnings {
 			add("%s", w.Say)
@@ -64,18 +76,99 @@ func (f *Forecast) warn() {
 	}
 }
 
-// pooledSimilarity holds with several sets a seat. The shares are of simulations,
-// 1500 panels each of 12 to 66 people who all guess, with 2 to 6 sets each, chance
-// 1/3 and 1/2, β 0.05 and 0.1, limits of 0.2 to 0.5: identical lots passed
-// [stats.DecideReplicatedSimilarity] from 0.009 less to 0.046 more often than the
-// count of all answers does, exactly.
-const pooledSimilarity = "Similarity is decided from each taster’s own share of right answers; these figures count all answers together. Identical lots pass either way about as often: in simulated panels from 1 of 100 less to 5 more. Lots that some people tell apart pass the count of all answers too often, which is why it does not decide."
+// similarFromSets holds with several sets a seat: see passByPeople for how near
+// its estimate comes.
+const similarFromSets = "Similarity is decided from each taster’s own share of right answers, so no count of all answers is a maximum for it. How often identical lots pass is estimated: for 12 to 66 people it was off by up to 13 of 100."
+
+// NoConclusion says why the test can't show similarity, and what it takes; "" where
+// it can.
+func (f *Forecast) NoConclusion() string {
+	t := f.Plan
+	switch {
+	case f.HasMax || !t.WantsSimilarity():
+		return ""
+	case t.Sets > 1 && f.People == 0:
+		return fmt.Sprintf("From %d sets each the conclusion that fewer than %s of people perceive a difference, at β %s, takes more than %d people: no plan takes so many. Set a larger limit.",
+			t.Sets, percent(t.PdLimit), risk(t.Beta), mostSeats)
+	case t.Sets > 1 && f.Answers/t.Sets < stats.FewestForReplicatedSimilarity:
+		return fmt.Sprintf("Similarity is not concluded from fewer than %d people, however many sets each gets: of so few, hardly any may by chance be of those who perceive a difference. This test takes %d people; %d or more are advised.",
+			stats.FewestForReplicatedSimilarity, f.People, max(FewForSimilarity, f.People))
+	case t.Sets > 1:
+		return fmt.Sprintf("Even guesses of %d people would leave open that %s of people or more perceive a difference, at β %s: it takes %d people, and %d or more are advised.",
+			f.Answers/t.Sets, percent(t.PdLimit), risk(t.Beta), f.People, max(FewForSimilarity, f.People))
+	}
+	say := fmt.Sprintf("No result of %s allows the conclusion that fewer than %s of people perceive a difference, at β %s", counted(f.N, "answer"), percent(t.PdLimit), risk(t.Beta))
+	most, _ := stats.MaxCorrect(f.N, f.Method.Chance(), t.Beta, t.PdLimit)
+	switch {
+	case most < 0:
+		return say + ": not even none right would. Plan more seats."
+	case t.TwoSided:
+		return say + fmt.Sprintf(": either lot could be picked %d times at most, and one always is picked more often. Plan more seats.", most)
+	}
+	source := "ISO 4120"
+	if f.Method.Key != Triangle.Key {
+		source += " for the triangle, and here by the same reasoning"
+	}
+	return say + fmt.Sprintf(": it takes at most %d right, and that is below the %s that guessing gives. Fewer right answers than guesses give are no sign of alike lots (%s). Plan more seats.",
+		most, meanCount(float64(f.N)*f.Method.Chance()), source)
+}
+
+// meanCount prints a mean count with one decimal where it has any.
+func meanCount(x float64) string {
+	return strings.TrimSuffix(fmt.Sprintf("%.1f", x), ".0")
+}
+
+// OrderWords says, after the number of sessions that come to a later test, what
+// must come before it where the lots differ, or are alike, as it supposes.
+func (f *Forecast) OrderWords(alike bool) string {
+	o := f.Order
+	switch {
+	case !alike && o.Against:
+		return fmt.Sprintf("since lots that differ so reach the limit of %s and pass as similar by error only", testsOf(o.AsAlike))
+	case !alike && len(o.AsAlike) > 0 && !f.Method.Overall:
+		return fmt.Sprintf("at most, since lots that differ so must first pass as similar in %s, and all together they may differ by more", testsOf(o.AsAlike))
+	case !alike && len(o.AsAlike) > 0:
+		return fmt.Sprintf("since lots that differ so must first pass as similar in %s", testsOf(o.AsAlike))
+	case !alike:
+		return "as those before it show what they look for"
+	case len(o.AsDifferent) > 0:
+		return fmt.Sprintf("since lots that are alike are called different in %s by error only", testsOf(o.AsDifferent))
+	case o.ElsewhereAgainst:
+		return "since lots that differ in something else must first pass as similar, by error"
+	case o.Elsewhere:
+		return "as those before it show that the lots differ in something else"
+	}
+	return "as lots that are alike pass those before it"
+}
+
+// OrderAdvice says what to do where the order stands against a test; "" elsewhere.
+func (f *Forecast) OrderAdvice() string {
+	if !f.against() {
+		return ""
+	}
+	return "No number of seats mends that: ask for the difference and for similarity in one test, with the goal “both”, or turn to two sessions."
+}
+
+func testsOf(numbers []int) string {
+	if len(numbers) == 1 {
+		return fmt.Sprintf("test %d", numbers[0])
+	}
+	var all []string
+	for _, n := range numbers {
+		all = append(all, fmt.Sprint(n))
+	}
+	return "tests " + strings.Join(all[:len(all)-1], ", ") + " and " + all[len(all)-1]
+}
 
 // ofSessions says of how many panels p is true, or of how many sessions where the
 // order may not come to the test.
-func (f *Forecast) ofSessions(p float64) string {
-	if f.Reached < 1 {
-		return fmt.Sprintf("Of 100 such sessions, %.0f come to this test, and %s", 100*f.Reached, ofHundred(p, f.Plan.Power))
+func (f *Forecast) ofSessions(p, reached float64) string {
+	if reached < 1 {
+		come := fmt.Sprintf("%.0f", 100*reached)
+		if reached < 0.01 {
+			come = "fewer than 1"
+		}
+		return fmt.Sprintf("Of 100 such sessions, %s come to this test, and %s", come, ofHundred(p, f.Plan.Power))
 	}
 	return "Of 100 such panels, " + ofHundred(p, f.Plan.Power)
 }
@@ -99,8 +192,8 @@ func byLittle(p, wanted float64) string {
 	return ""
 }
 
-func (f *Forecast) wouldDo() string {
-	if f.Even == 0 || f.Reached < 1 {
+func (f *Forecast) wouldDo(reached float64) string {
+	if f.Even == 0 || reached < 1 {
 		return "" // what does for this test alone need not do in its place in the order
 	}
 	n := f.Even

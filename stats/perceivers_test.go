@@ -201,6 +201,19 @@ func TestPooledPowerOfUnevenSetsAgainstR(t *testing.T) {
 	}
 }
 
+// R 4.2.2: the sum over m of dbinom(m, 30, pd) * pbinom(39 - 3*m, (30 - m)*3, 1/3).
+func TestPooledAtMost(t *testing.T) {
+	for pd, want := range map[float64]float64{0: 0.9816754605178533, 0.03779046783: 0.9295831104588753} {
+		if got := (Perceivers{3, 1.0 / 3, pd}).PooledAtMost(30, 39); math.Abs(got-want) > 1e-8 {
+			t.Errorf("pd %v: %.12f, want %.12f", pd, got, want)
+		}
+	}
+	all := Perceivers{6, 0.5, 0.3}
+	if got := all.PooledAtMost(5, 30); math.Abs(got-1) > 1e-12 {
+		t.Errorf("no more than all: %v", got)
+	}
+}
+
 // Identical lots pass the decision on replicates about as often as they pass the
 // count of all answers, whose probability is exact: 300 panels of guessers each.
 func TestIdenticalLotsPassReplicatedSimilarity(t *testing.T) {

@@ -43,10 +43,10 @@ type ReplicatedSimilarity struct {
 //	beta 0.05  0.145 0.101 0.110 0.087 0.065 0.087 0.078 0.064 0.072
 //	beta 0.10  0.208 0.172 0.177 0.145 0.134 0.116 0.137 0.125 0.096
 //
-// From 12 to 16 assessors it is at most 0.050 and 0.100 with 2 to 4 sets, and at
-// most 0.063 and 0.129 with 5 and 6, where no number of people up to 16 keeps beta
+// From 12 to 18 assessors it is at most 0.050 and 0.100 with 2 to 4 sets, and at
+// most 0.066 and 0.129 with 5 and 6, where no number of people up to 18 keeps beta
 // to the last digit. Other people than those, a beta-binomial with γ 0, 0.3 or 0.6,
-// are called similar at the limit with at most 0.065 and 0.125.
+// are called similar at the limit with at most 0.066 and 0.125.
 const FewestForReplicatedSimilarity = 12
 
 // DecideReplicatedSimilarity decides whether fewer than a share pd perceive the
