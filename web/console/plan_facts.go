@@ -46,10 +46,14 @@ func foreseenFacts(f session.Forecast, p session.Plan) []planFactGroup {
 			facts = append(facts, planFact{"power at best, if all perceive it equally well", share(f.AtBest)})
 		}
 		if f.Reached < 1 {
-			facts = append(facts, planFact{orderWords(f), share(f.Finds())})
+			facts = append(facts, planFact{orderWords(f, false), share(f.Finds())})
 		}
 		if f.HasMin {
 			facts[2].Value, facts[3].Value = of(f.MinCorrect), pvalue(f.ActualAlpha)
+			if !f.Method.Overall && f.Plan.Sets%2 == 0 {
+				facts[2].Name += ", if nobody splits evenly"
+				facts[3].Name += ", whoever splits evenly left out"
+			}
 			if f.Plan.TwoSided {
 				facts[2].Value += ", either way"
 			}
@@ -67,28 +71,7 @@ func foreseenFacts(f session.Forecast, p session.Plan) []planFactGroup {
 			planFact{"smallest pd that this panel finds with power " + num(f.Plan.Power), smallest})...)
 	}
 	if f.Plan.WantsSimilarity() {
-		facts := []planFact{
-			{needed(f, "the smallest number that reaches both risks"+printed(f, 1-f.Plan.Power, f.Plan.Beta, f.Plan.PdLimit)), size(f, f.SimilarFirst)},
-			{needed(f, "from here on every panel reaches both"), size(f, f.SimilarStable)},
-			{"maximum correct", "none allows the conclusion"},
-			{"actual β", "–"},
-			{"probability that identical lots pass", share(f.PassAlike)},
-		}
-		if f.Reached < 1 {
-			facts = append(facts, planFact{orderWords(f), share(f.Passes())})
-		}
-		if f.HasMax {
-			facts[2].Value, facts[3].Value = of(f.MaxCorrect), pvalue(f.ActualBeta)
-			if f.Plan.TwoSided {
-				facts[2] = planFact{"correct, from and up to", fmt.Sprintf("%d to %d of %d", f.MinSimilar, f.MaxCorrect, f.N)}
-			}
-		}
-		smallest := "none"
-		if f.CanPromise {
-			smallest = pctUp(f.Within)
-		}
-		group("For similarity", append(facts,
-			planFact{"smallest pd limit that this panel could promise, identical lots passing with " + num(f.Plan.Power), smallest})...)
+		group("For similarity", similarFacts(f)...)
 	}
 	if f.Risks != nil {
 		group(stoppingEarly, sequentialFacts(f)...)
@@ -97,9 +80,77 @@ func foreseenFacts(f session.Forecast, p session.Plan) []planFactGroup {
 	return groups
 }
 
+func similarFacts(f session.Forecast) []planFact {
+	if f.Plan.Sets > 1 {
+		return similarBySets(f)
+	}
+	facts := []planFact{
+		{needed(f, "the smallest number that reaches both risks"+printed(f, 1-f.Plan.Power, f.Plan.Beta, f.Plan.PdLimit)), size(f, f.SimilarFirst)},
+		{needed(f, "from here on every panel reaches both"), size(f, f.SimilarStable)},
+		{"maximum correct", "none allows the conclusion"},
+		{"actual β", "–"},
+		{"probability that identical lots pass", share(f.PassAlike)},
+	}
+	if f.ReachedAlike < 1 {
+		facts = append(facts, planFact{orderWords(f, true), share(f.Passes())})
+	}
+	if f.HasMax {
+		facts[2].Value, facts[3].Value = fmt.Sprintf("%d of %d", f.MaxCorrect, f.N), pvalue(f.ActualBeta)
+		if f.Plan.TwoSided {
+			facts[2] = planFact{"correct, from and up to", fmt.Sprintf("%d to %d of %d", f.MinSimilar, f.MaxCorrect, f.N)}
+		}
+	}
+	smallest := "none"
+	if f.CanPromise {
+		smallest = pctUp(f.Within)
+	}
+	return append(facts, planFact{"smallest pd limit that this panel could promise, identical lots passing with " + num(f.Plan.Power), smallest})
+}
+
+// similarBySets are the facts where each taster's own share decides: no count of
+// all answers does.
+func similarBySets(f session.Forecast) []planFact {
+	fewest := "more than any plan takes"
+	if f.People > 0 {
+		fewest = fmt.Sprint(f.People)
+	}
+	facts := []planFact{
+		{"fewest people from whom similarity can be concluded", fewest},
+		{"people advised", fmt.Sprintf("%d or more", session.FewForSimilarity)},
+	}
+	if !f.HasMax {
+		return facts
+	}
+	facts = append(facts,
+		planFact{"what decides", "the upper limit of pd from each taster’s own share, at most " + pct(f.Plan.PdLimit)},
+		planFact{"risk of calling lots similar that " + pct(f.Plan.PdLimit) + " tell apart", betaWords(f.Plan)},
+		planFact{"probability that identical lots pass, estimated", "about " + share(f.PassAlike)})
+	if f.ReachedAlike < 1 {
+		facts = append(facts, planFact{orderWords(f, true), "about " + share(f.Passes())})
+	}
+	return facts
+}
+
+// betaWords says how near the risk comes to β; see
+// [stats.FewestForReplicatedSimilarity] for the panels that were worked through.
+func betaWords(p session.TestPlan) string {
+	if p.Sets > 4 {
+		return "near β " + num(p.Beta) + "; up to half as much again with five or six sets of few people"
+	}
+	return "near β " + num(p.Beta)
+}
+
 // orderWords says what a probability in the registered order takes for granted.
-func orderWords(f session.Forecast) string {
-	return fmt.Sprintf("the same in the registered order, to which %s of sessions come (tests taken as independent)", pct(math.Round(100*f.Reached)/100))
+func orderWords(f session.Forecast, alike bool) string {
+	reached := f.Reached
+	if alike {
+		reached = f.ReachedAlike
+	}
+	since := ""
+	if o := f.Order; !alike && len(o.AsAlike) > 0 || alike && (o.Elsewhere || len(o.AsDifferent) > 0) {
+		since = ", " + f.OrderWords(alike)
+	}
+	return fmt.Sprintf("the same in the registered order, to which %s of sessions come%s (tests taken as independent)", pct(math.Round(100*reached)/100), since)
 }
 
 // printed says so where a standard's table prints the number.
@@ -139,25 +190,31 @@ func sequentialFacts(f session.Forecast) []planFact {
 		}
 		return counted(n, "answer")
 	}
-	r := f.Risks
-	atBest := ""
-	if f.Plan.Sets > 1 {
-		atBest = ", at best, if all perceive it equally well"
-	}
-	low := "“no difference found”, undecided"
+	r, pd := f.Risks, pct(f.Plan.Pd)
+	low := "no difference found"
 	if f.Plan.WantsSimilarity() {
 		low = "similar"
 	}
-	return []planFact{
-		{"can end as different at the earliest, all answers correct", "after " + first(f.Lines.FirstDifferent)},
-		{"can end with " + low + " at the earliest, none correct", "after " + first(f.Lines.FirstSimilar)},
+	facts := []planFact{
+		{"can end as “different” at the earliest, all answers correct", "after " + first(f.Lines.FirstDifferent)},
+		{"can end as “" + low + "” at the earliest, none correct", "after " + first(f.Lines.FirstSimilar)},
 		{"exact risk of calling equal lots different, α planned " + num(f.Plan.Alpha), pvalue(r.AtP0.Different)},
-		{"exact risk of that at pd " + pct(f.Plan.Pd) + ", β planned " + num(f.Plan.Beta) + atBest, pvalue(r.AtP1.Similar)},
-		{"finds pd " + pct(f.Plan.Pd) + " with probability" + atBest, share(r.AtP1.Different)},
-		{"stays undecided, equal lots / pd " + pct(f.Plan.Pd), share(r.AtP0.Undecided) + " / " + share(r.AtP1.Undecided)},
-		{"expected answers, equal lots", fixed(r.AtP0.ExpectedN, 1) + " of " + fmt.Sprint(f.N)},
-		{"expected answers, pd " + pct(f.Plan.Pd), fixed(r.AtP1.ExpectedN, 1) + " of " + fmt.Sprint(f.N)},
+		{"exact risk of missing a difference of pd " + pd + ", ended as “" + low + "” or undecided", pvalue(1 - r.AtP1.Different)},
+		{"exact risk of ending a difference of pd " + pd + " as “" + low + "”, β planned " + num(f.Plan.Beta), pvalue(r.AtP1.Similar)},
+		{"finds pd " + pd + " with probability", share(r.AtP1.Different)},
 	}
+	if b := f.BestEnd; b != nil {
+		for i := 3; i < len(facts); i++ {
+			facts[i].Name += ", where those perceive it in every set and all others guess"
+		}
+		facts = append(facts,
+			planFact{"finds pd " + pd + " at best, if all perceive it equally well", share(b.Different)},
+			planFact{"ends pd " + pd + " as “" + low + "” at best, if all perceive it equally well", pvalue(b.Similar)})
+	}
+	return append(facts,
+		planFact{"stays undecided, equal lots / pd " + pd, share(r.AtP0.Undecided) + " / " + share(r.AtP1.Undecided)},
+		planFact{"expected answers, equal lots", fixed(r.AtP0.ExpectedN, 1) + " of " + fmt.Sprint(f.N)},
+		planFact{"expected answers, pd " + pd, fixed(r.AtP1.ExpectedN, 1) + " of " + fmt.Sprint(f.N)})
 }
 
 // balancing are the numbers of seats about the planned one that balance; with
@@ -193,7 +250,7 @@ func habit(f session.Forecast, p session.Plan) string {
 		return fmt.Sprintf("Every serving order is used equally often. If everybody had the same place habit, %d of %d would be right by that alone: what guessing gives.",
 			f.Habit, f.Answers)
 	}
-	say := fmt.Sprintf("If everybody had the same place habit, %d of %d would be right by that alone; balanced it is %s.",
+	say := fmt.Sprintf("If everybody had the same place habit, up to %d of %d would be right by that alone; balanced it is %s.",
 		f.Habit, f.Answers, trim(chance, 1))
 	if len(p.Flights) > 1 {
 		return say + fmt.Sprintf(" Each flight starts its own blocks of %d: make the flights whole blocks.", f.Block)

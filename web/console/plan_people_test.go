@@ -22,9 +22,19 @@ func TestPlanGoesByPeople(t *testing.T) {
 	// Similarity takes people, not sets.
 	few := worked(d, "same", map[string]string{"seats": "12", "flights": "", "tests.0.sets": "4", "tests.0.goal": "similarity"})
 	tells(t, "few", part(t, few, "part-answer", "</section>"), "Fewer than 30 people: similarity is generally not advised.", "Make it 30 seats", "For similarity no fewer than 30 people are offered, however many sets each gets")
-	tells(t, "few, advice", words(few), "Identical lots pass either way about as often")
-	if strings.Contains(words(few), "best case") {
-		t.Error("similarity has a best case")
+	tells(t, "few, advice", words(few), "Similarity is decided from each taster’s own share of right answers", "Of 100 pairs of identical lots, about 86 would pass as similar; you want 95.",
+		"fewest people from whom similarity can be concluded 12 people advised 30 or more", "probability that identical lots pass, estimated about 0.86")
+	for _, not := range []string{"best case", "maximum correct", "actual β", "smallest pd limit", "reaches both risks"} {
+		if strings.Contains(part(t, few, "part-forecast-0", "</details>"), not) {
+			t.Errorf("of a count that does not decide the page says %q", not)
+		}
+	}
+	// From a handful of people nothing is concluded, whatever their sets.
+	five := worked(d, "same", map[string]string{"seats": "6", "flights": "", "tests.0.sets": "6", "tests.0.goal": "similarity", "tests.0.pdLimit": "50", "tests.0.beta": "0.1"})
+	tells(t, "six people", words(heading(five)), "6 seats cannot show that fewer than 50 % of people perceive a difference")
+	tells(t, "six people", part(t, five, "part-answer", "</section>"), "Similarity is not concluded from fewer than 12 people, however many sets each gets", "This test takes 12 people; 30 or more are advised.", "30 seats need more codes than there are")
+	if strings.Contains(part(t, five, "part-answer", "</section>"), "would pass") {
+		t.Error("six people are promised something")
 	}
 	// None is enough for a difference that hardly anybody perceives.
 	tells(t, "none", part(t, worked(d, "tell", map[string]string{"tests.0.pd": "1"}), "part-answer", "</section>"), "No number of seats up to 500")
@@ -99,4 +109,35 @@ func TestFlightsAreBalancedEach(t *testing.T) {
 	if got := table(6, 6, 6, 6); got <= 0 {
 		t.Errorf("four small flights have %d spare cups beyond those of one table", got)
 	}
+}
+
+// TestTestsBeforeAreOfTheSameLots: what passes as similar within 30 % hardly differs
+// by d′ 1.72, and the page says so instead of a number of seats. Of 60 people, R
+// 4.2.2: pbinom(25, 60, 0.548) is 0.0275, times the duo-trio's power 0.937.
+func TestTestsBeforeAreOfTheSameLots(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	page := worked(d, "body", map[string]string{
+		"seats": "60", "tests.0.goal": "similarity", "tests.0.pdLimit": "30", "tests.0.beta": "0.05",
+		"tests.1.method": "duo-trio", "tests.1.goal": "difference", "tests.1.pd": "40",
+	})
+	tells(t, "heading", words(heading(page)), "will mostly fail to show a difference that 40 % of people perceive (d′ 1.72)")
+	tells(t, "answer", part(t, page, "part-answer", "</section>"),
+		"Of 100 such sessions, 3 would find a difference", "3 come to this test, since lots that differ so reach the limit of test 1 and pass as similar by error only; of 100 of these, 94 find it.",
+		"ask for the difference and for similarity in one test, with the goal “both”", "the order of the tests stands against one of them")
+	tells(t, "facts", part(t, page, "part-forecast-1", "</details>"), "to which 3 % of sessions come, since lots that differ so reach the limit of test 1")
+	back := worked(d, "body", map[string]string{
+		"seats": "60", "tests.1.method": "duo-trio", "tests.1.goal": "similarity", "tests.1.pdLimit": "40", "tests.1.beta": "0.05",
+	})
+	tells(t, "other way round", part(t, back, "part-answer", "</section>"),
+		"Of 100 such sessions, 4 would pass lots that are alike in this", "4 come to this test, since lots that are alike are called different in test 1 by error only")
+}
+
+// TestEvenSplitsAreCounted: 20 people with four pairs, two-sided at α 0.1, call equal
+// lots different with 0.056 (R 4.2.2, over all numbers of majorities).
+func TestEvenSplitsAreCounted(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	page := worked(d, "body", map[string]string{"seats": "20", "tests.1.sets": "4", "tests.1.sided": "two", "tests.1.alpha": "0.1"})
+	tells(t, "pairs", part(t, page, "part-forecast-1", "</details>"), "minimum correct, if nobody splits evenly 15 of 20, either way", "actual α, whoever splits evenly left out 0.056")
 }

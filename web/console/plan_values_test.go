@@ -171,8 +171,12 @@ func TestForecastValues(t *testing.T) {
 		}},
 		{"three rounds of 24", "tell", map[string]string{"seats": "24", "tests.0.sets": "3", "tests.0.sequential": "on"}, []string{
 			"Stopping early", "all answers correct after 24 answers", "none correct after 24 answers",
-			"equal lots different, α planned 0.05 0.014", "exact risk of that at pd 40 %, β planned 0.05, at best, if all perceive it equally well 0.0102", "finds pd 40 % with probability, at best, if all perceive it equally well 0.96",
-			"0.03 / 0.03", "equal lots 36.2 of 72", "expected answers, pd 40 % 34.2 of 72",
+			"equal lots different, α planned 0.05 0.014",
+			"exact risk of missing a difference of pd 40 %, ended as “no difference found” or undecided, where those perceive it in every set and all others guess 0.097",
+			"exact risk of ending a difference of pd 40 % as “no difference found”, β planned 0.05, where those perceive it in every set and all others guess 0.021",
+			"finds pd 40 % with probability, where those perceive it in every set and all others guess 0.90",
+			"finds pd 40 % at best, if all perceive it equally well 0.96", "ends pd 40 % as “no difference found” at best, if all perceive it equally well 0.0102",
+			"0.03 / 0.08", "equal lots 36.2 of 72", "expected answers, pd 40 % 35.2 of 72",
 		}},
 		{"two-sided pair, alike", "body", map[string]string{"tests.0.method": "paired-comparison", "tests.0.sided": "two", "tests.0.goal": "similarity", "seats": "400", "tests.0.pdLimit": "20"}, []string{
 			"correct, from and up to",
@@ -190,11 +194,11 @@ func TestUnevenPanelsCost(t *testing.T) {
 	d := newDesk(t)
 	d.lots()
 	for _, c := range []struct{ method, seats, flights, want string }{
-		{"triangle", "20", "", "8 of 20 would be right by that alone; balanced it is 6.7. 18 or 24 seats balance."},
+		{"triangle", "20", "", "up to 8 of 20 would be right by that alone; balanced it is 6.7. 18 or 24 seats balance."},
 		{"triangle", "24", "", "Every serving order is used equally often. If everybody had the same place habit, 8 of 24"},
-		{"triangle", "24", "14, 10", "10 of 24 would be right by that alone; balanced it is 8. Each flight starts its own blocks of 6"},
-		{"duo-trio", "21", "", "11 of 21 would be right by that alone; balanced it is 10.5. 20 or 24 seats balance."},
-		{"tetrad", "5", "", "2 of 5 would be right by that alone; balanced it is 1.7. 6 seats balance."},
+		{"triangle", "24", "14, 10", "up to 10 of 24 would be right by that alone; balanced it is 8. Each flight starts its own blocks of 6"},
+		{"duo-trio", "21", "", "up to 11 of 21 would be right by that alone; balanced it is 10.5. 20 or 24 seats balance."},
+		{"tetrad", "5", "", "up to 2 of 5 would be right by that alone; balanced it is 1.7. 6 seats balance."},
 		{"triangle", "24", "12, 6", "8 of 24"}, // flights that don't add up count for nothing
 	} {
 		page := worked(d, "tell", map[string]string{"tests.0.method": c.method, "seats": c.seats, "flights": c.flights})

@@ -341,21 +341,25 @@ func (t *planTest) forecast(f session.Forecast, p session.Plan) {
 	if f.Plan.WantsDifference() {
 		t.Plots = append(t.Plots, plotOf(f, f.Curve, f.Power, f.First, f.Stable,
 			fmt.Sprintf("Power of the %s against the number of answers", f.Method.Name),
-			"power", fmt.Sprintf("of 100 %s, %s would find it", such(f, "panels"), ofHundred(f.Power, f.Plan.Power))))
+			"power", fmt.Sprintf("of 100 %s, %s would find it", such(f.Reached, "panels"), ofHundred(f.Power, f.Plan.Power))))
 	}
-	if f.Plan.WantsSimilarity() {
+	if f.Plan.WantsSimilarity() && (f.HasMax || f.Plan.Sets == 1) {
+		about := ""
+		if f.Plan.Sets > 1 {
+			about = "about "
+		}
 		t.Plots = append(t.Plots, plotOf(f, f.SimilarCurve, f.PassAlike, f.SimilarFirst, f.SimilarStable,
 			fmt.Sprintf("Probability that identical lots pass the %s, against the number of answers", f.Method.Name),
-			"they pass", fmt.Sprintf("of 100 %s, %s would pass", such(f, "pairs of identical lots"), ofHundred(f.PassAlike, f.Plan.Power))))
+			strings.TrimSpace("they pass "+about), fmt.Sprintf("of 100 %s, %s%s would pass", such(f.ReachedAlike, "pairs of identical lots"), about, ofHundred(f.PassAlike, f.Plan.Power))))
 	}
 	t.Curve = curveRows(f)
 }
 
 // such names what a curve counts: a later test's is drawn as if the order had come
 // to it.
-func such(f session.Forecast, what string) string {
+func such(reached float64, what string) string {
 	switch {
-	case f.Reached < 1:
+	case reached < 1:
 		return what + " that come to it"
 	case what == "panels":
 		return "such panels"

@@ -253,14 +253,17 @@ func lineOf(f session.Forecast) answerLine {
 		r := alike(f)
 		l.Short = l.Short || r != reaches || f.Few()
 		if r == never {
-			say = append(say, fmt.Sprintf("No result of %s allows the conclusion that fewer than %s of people perceive a difference (%s).",
-				counted(f.N, "answer"), pct(f.Plan.PdLimit), sizeIn(f, f.Plan.PdLimit)))
+			say = append(say, f.NoConclusion())
 		} else {
 			say = append(say, passWords(f))
 		}
-		if f.Few() {
+		if f.Few() && (f.HasMax || f.Plan.Sets == 1) {
 			say = append(say, fmt.Sprintf("Fewer than %d people: similarity is generally not advised.", session.FewForSimilarity))
 		}
+	}
+	if advice := f.OrderAdvice(); advice != "" {
+		l.Short = true
+		say = append(say, advice)
 	}
 	l.Say = strings.Join(say, " ")
 	return l
@@ -275,27 +278,31 @@ func findsWords(f session.Forecast) string {
 	}
 	atBest := ""
 	switch {
-	case f.Risks != nil && f.Plan.Sets > 1:
-		atBest = ", at best: if all perceive it equally well"
-	case f.AtBest > f.Power:
+	case f.Risks != nil && f.BestEnd != nil && f.BestEnd.Different > own:
+		atBest = fmt.Sprintf(" (at best %s, if all perceive it equally well)", ofHundred(f.BestEnd.Different, wanted))
+	case f.Risks == nil && f.AtBest > f.Power:
 		atBest = fmt.Sprintf(" (at best %s, if all perceive it equally well)", ofHundred(f.AtBest, wanted))
 	}
 	if f.Reached == 1 {
 		return fmt.Sprintf("Of 100 such panels, %s would find a difference that %s%s; you want %s.",
 			ofHundred(own, wanted), perceived(f, f.Plan.Pd), atBest, num(100*wanted))
 	}
-	return fmt.Sprintf("Of 100 such sessions, %s would find a difference that %s; you want %s. %s come to this test, as those before it show what they look for; of 100 of these, %s find it%s.",
-		ofHundred(f.Finds(), wanted), perceived(f, f.Plan.Pd), num(100*wanted), sentenceStart(ofHundred(f.Reached, 0)), ofHundred(own, 0), atBest)
+	return fmt.Sprintf("Of 100 such sessions, %s would find a difference that %s; you want %s. %s come to this test, %s; of 100 of these, %s find it%s.",
+		ofHundred(f.Finds(), wanted), perceived(f, f.Plan.Pd), num(100*wanted), sentenceStart(ofHundred(f.Reached, 0)), f.OrderWords(false), ofHundred(own, 0), atBest)
 }
 
-// passWords says the same of lots that are alike.
+// passWords says the same of lots that are alike. With several sets a seat it is an
+// estimate.
 func passWords(f session.Forecast) string {
-	wanted := f.Plan.Power
-	if f.Reached == 1 {
-		return fmt.Sprintf("Of 100 pairs of identical lots, %s would pass as similar; you want %s.", ofHundred(f.PassAlike, wanted), num(100*wanted))
+	wanted, about := f.Plan.Power, ""
+	if f.Plan.Sets > 1 {
+		about = "about "
 	}
-	return fmt.Sprintf("Of 100 such sessions, %s would pass lots that are alike in this; you want %s. %s come to this test, as those before it show what they look for; of 100 of these, %s pass such lots.",
-		ofHundred(f.Passes(), wanted), num(100*wanted), sentenceStart(ofHundred(f.Reached, 0)), ofHundred(f.PassAlike, 0))
+	if f.ReachedAlike == 1 {
+		return fmt.Sprintf("Of 100 pairs of identical lots, %s%s would pass as similar; you want %s.", about, ofHundred(f.PassAlike, wanted), num(100*wanted))
+	}
+	return fmt.Sprintf("Of 100 such sessions, %s%s would pass lots that are alike in this; you want %s. %s come to this test, %s; of 100 of these, %s%s pass such lots.",
+		about, ofHundred(f.Passes(), wanted), num(100*wanted), sentenceStart(ofHundred(f.ReachedAlike, 0)), f.OrderWords(true), about, ofHundred(f.PassAlike, 0))
 }
 
 // ofHundred is a probability as a count of 100, never a false 0 or 100, and
@@ -319,6 +326,7 @@ type enough struct {
 	Balance bool // the planned number does as well, but leaves orders uneven
 	People  bool // similarity takes more people than are planned
 	None    bool // no number that a plan takes does
+	Order   bool // nor any, since the order stands against a test
 	Most    int  // seats that fit into one session of these tests, by its codes
 	Flight  int  // size of flights to split them in, 0 for none
 	Flights int  // how many that are
@@ -365,7 +373,7 @@ func enoughFor(p session.Plan, forecasts []session.Forecast) *enough {
 	}
 	n := session.SeatsEnough(forecasts, p.Seats, block)
 	if n == 0 {
-		return &enough{None: true}
+		return &enough{None: true, Order: session.AnyAgainst(forecasts)}
 	}
 	e := &enough{Seats: n, Balance: ok, People: similar && p.Seats < session.FewForSimilarity, Most: p.MostSeats()}
 	table := p.Seats
