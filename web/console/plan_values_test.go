@@ -452,6 +452,8 @@ func TestCaffeineIsHeldAgainstOnceAndADay(t *testing.T) {
 		once, day   int // how often each is said
 	}{
 		{90, 187, 0, 0},
+		{100, 200, 0, 0},
+		{300, 400, 1, 0},
 		{200, 400, 1, 0},
 		{128, 266, 1, 0},
 		{201, 418, 1, 1},
