@@ -432,6 +432,21 @@ func TestSimilarityOfSeveralSets(t *testing.T) {
 	}
 }
 
+// From a handful of people nothing is concluded, however many sets each had: see
+// [stats.FewestForReplicatedSimilarity]. With twelve alike in all the same is similar.
+func TestSimilarityOfAHandful(t *testing.T) {
+	test := testOf(Triangle, GoalSimilarity, 6)
+	test.PdLimit, test.Beta = 0.5, 0.1
+	six := Analyse(test, slices.Repeat([]stats.Replicates{{N: 6, Correct: 2}}, 6))
+	if six.Outcome != Undecided || six.HasMax || !strings.Contains(six.Verdict(), "no conclusion of similarity is drawn from each taster’s sets with 6 assessors") ||
+		!strings.Contains(six.SimilarSentence(), "fewer than 12 people") || !strings.Contains(strings.Join(six.Cautions(), " "), "from fewer than 12 assessors") {
+		t.Errorf("%s: %s %s %q", six.Outcome, six.Verdict(), six.SimilarSentence(), six.Cautions())
+	}
+	if twelve := Analyse(test, slices.Repeat([]stats.Replicates{{N: 6, Correct: 2}}, 12)); twelve.Outcome != Similar {
+		t.Errorf("twelve: %s", twelve.Verdict())
+	}
+}
+
 // A pooled count that would pass as similar does not where all its correct
 // answers are a few people's: the risk is in people, not in sets.
 func TestSimilarityOfAFewWhoAlwaysFindIt(t *testing.T) {

@@ -219,6 +219,9 @@ func (t TestResult) SimilarSentence() string {
 	if t.N == 0 || !t.Plan.WantsSimilarity() || t.Plan.Sequential {
 		return ""
 	}
+	if t.Replicated != nil && t.Replicated.Assessors < stats.FewestForReplicatedSimilarity {
+		return fmt.Sprintf("From each taster’s sets no limit is given: with fewer than %d people it does not hold its risk.", stats.FewestForReplicatedSimilarity)
+	}
 	if t.Replicated != nil {
 		return fmt.Sprintf("From each taster’s sets the share who perceive the difference is at most %s, at risk β %s (an approximation).",
 			t.PdUpperWords(), risk(t.Plan.Beta))
@@ -364,6 +367,8 @@ func (t TestResult) differenceVerdict() string {
 func (t TestResult) similarVerdict() string {
 	limit := fmt.Sprintf("at β %s and a pd limit of %s", risk(t.Plan.Beta), percent(t.Plan.PdLimit))
 	switch {
+	case t.Replicated != nil && !t.Replicated.Conclusive:
+		return fmt.Sprintf("no conclusion of similarity is drawn from each taster’s sets with %s %s", counted(t.Replicated.Assessors, "assessor"), limit)
 	case t.Replicated != nil && t.alike():
 		return "the upper limit from each taster’s sets keeps within it " + limit
 	case t.Replicated != nil:

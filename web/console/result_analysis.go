@@ -203,7 +203,11 @@ func similarityFacts(t session.TestResult) []resultFact {
 		pdUpperWords(t),
 	}
 	if t.Replicated != nil {
-		return []resultFact{limit, {"judged from", "each taster’s own share, by a beta-binomial model (an approximation)"}}
+		judged := "each taster’s own share, by a beta-binomial model (an approximation)"
+		if few := stats.FewestForReplicatedSimilarity; t.Replicated.Assessors < few {
+			judged = fmt.Sprintf("nothing: from fewer than %d people with several sets each no conclusion is drawn, and the limit above does not hold its level", few)
+		}
+		return []resultFact{limit, {"judged from", judged}}
 	}
 	most, actual, pass := "no count can show similarity", "–", "–"
 	if t.HasMax {
