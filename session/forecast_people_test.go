@@ -188,7 +188,7 @@ func TestSequentialForecastGoesByPeople(t *testing.T) {
 	if !near(f.Finds(), 0.7775868068230835, 1e-12) || !near(f.Risks.AtP1.Similar, 0.1123068053848824, 1e-12) || f.BestEnd == nil || f.BestEnd.Different < 0.89 || f.BestEnd.Different > 0.91 {
 		t.Errorf("finds %.16g, low end %.16g, at best %+v", f.Finds(), f.Risks.AtP1.Similar, f.BestEnd)
 	}
-	if got := strings.Join(f.Warnings, " "); !strings.Contains(got, "90 of 100 such panels would: that is at best") || !strings.Contains(got, "0.112, above the planned 0.1") {
+	if got := strings.Join(f.Warnings, " "); !strings.Contains(got, "90 of 100 such panels would: that is at best") || !strings.Contains(got, "as “no difference found” is 0.112, above the planned β 0.1") {
 		t.Errorf("warnings %q", got)
 	}
 	test.Sets = 1

@@ -68,6 +68,11 @@ func (f *Forecast) warn() {
 				ofHundred(f.BestEnd.Different, wanted))
 		}
 		for _, w := range f.Risks.Warnings {
+			if w.Kind == stats.SequentialBeta && !f.Plan.WantsSimilarity() {
+				add("The risk of ending a difference that %s of people perceive as “no difference found” is %.3g, above the planned β %s.",
+					percent(f.Plan.Pd), f.Risks.AtP1.Similar, risk(f.Plan.Beta))
+				continue
+			}
 			add("%s", w.Say)
 		}
 	}

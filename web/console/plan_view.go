@@ -341,18 +341,26 @@ func (t *planTest) forecast(f session.Forecast, p session.Plan) {
 	if f.Plan.WantsDifference() {
 		t.Plots = append(t.Plots, plotOf(f, f.Curve, f.Power, f.First, f.Stable,
 			fmt.Sprintf("Power of the %s against the number of answers", f.Method.Name),
-			"power", fmt.Sprintf("of 100 %s, %s would find it", such(f.Reached, "panels"), ofHundred(f.Power, f.Plan.Power))))
+			"power", noteOf(f, such(f.Reached, "panels"), ofHundred(f.Power, f.Plan.Power), "would find it")))
 	}
 	if f.Plan.WantsSimilarity() && (f.HasMax || f.Plan.Sets == 1) {
-		about := ""
+		pass, of := "they pass", ofHundred(f.PassAlike, f.Plan.Power)
 		if f.Plan.Sets > 1 {
-			about = "about "
+			pass, of = "they pass about", "about "+of
 		}
 		t.Plots = append(t.Plots, plotOf(f, f.SimilarCurve, f.PassAlike, f.SimilarFirst, f.SimilarStable,
 			fmt.Sprintf("Probability that identical lots pass the %s, against the number of answers", f.Method.Name),
-			strings.TrimSpace("they pass "+about), fmt.Sprintf("of 100 %s, %s%s would pass", such(f.ReachedAlike, "pairs of identical lots"), about, ofHundred(f.PassAlike, f.Plan.Power))))
+			pass, noteOf(f, such(f.ReachedAlike, "pairs of identical lots"), of, "would pass")))
 	}
 	t.Curve = curveRows(f)
+}
+
+// noteOf says in a line what the planned number gives.
+func noteOf(f session.Forecast, such, of, would string) string {
+	if f.Risks != nil {
+		return fmt.Sprintf("if it could not stop early, %s of 100 %s", of, would)
+	}
+	return fmt.Sprintf("of 100 %s, %s %s", such, of, would)
 }
 
 // such names what a curve counts: a later test's is drawn as if the order had come
@@ -368,9 +376,6 @@ func such(reached float64, what string) string {
 }
 
 func plotOf(f session.Forecast, curve []session.NPower, at float64, first, stable int, title, what, note string) template.HTML {
-	if f.Risks != nil {
-		note = "if it could not stop early, " + note
-	}
 	plot := look.PowerPlot{
 		Wanted: f.Plan.Power, Planned: f.N, First: first, Stable: stable,
 		Title: title, Desc: lineOf(f).Say,
