@@ -73,8 +73,9 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 	// Is it the body, with 20? pbinom(14, 20, 0.7, lower = FALSE) is 0.4164, and the
 	// triangle before it comes out in pbinom(10, 20, 0.6, lower = FALSE), 0.7553.
 	body := worked(d, "body", map[string]string{"seats": "20"})
-	tells(t, "body, 20", words(heading(body)), "20 seats can show, if a little less surely than you want, a difference that 40 % of people perceive (d′ 1.98), will mostly fail to show one in body that as many perceive (d′ 0.74; 42 seats would do), and cannot show that the lots are the same")
-	tells(t, "body, 20", part(t, body, "part-answer", "</section>"), "Test 2, paired comparison: Of 100 such sessions, 31 would find a difference that 40 % of people perceive (d′ 0.74); you want 80. 76 come to this test, as those before it show what they look for; of 100 of these, 42 find it.")
+	tells(t, "body, 20", words(heading(body)), "20 seats can show, if a little less surely than you want, a difference that 40 % of people perceive (d′ 1.98), will mostly fail to show a smaller one in body (d′ 0.74, which 40 % perceive in a paired comparison; 42 seats would do), and cannot show that the lots are the same")
+	tells(t, "body, 20", part(t, body, "part-answer", "</section>"), "Test 2, paired comparison: Of 100 such sessions, 31 would find a difference that 40 % of people perceive (d′ 0.74); you want 80. 76 come to this test, as those before it show what they look for; of 100 of these, 42 find it.",
+		"That takes lots that differ by d′ 1.98 in all and by d′ 0.74 in body. Were body all they differ in, 9 of 100 such sessions would come to this test, and 4 would find it.")
 	tells(t, "body, 20", part(t, body, "part-forecast-1", "</dl>"),
 		"reaches both risks 37", "from here on every panel reaches both 42",
 		"minimum correct 15 of 20", "actual α 0.021", "power at the planned pd, 40 %, d′ 0.74 0.42",
@@ -250,12 +251,12 @@ func TestAnswerOfEachState(t *testing.T) {
 		want           string
 	}{
 		{"reached", "tell", map[string]string{"seats": "30"}, "30 seats can show a difference that 40 % of people perceive (d′ 1.98), but cannot show that the lots are the same."},
-		{"both reached", "same", nil, "66 seats in 6 flights can show a difference that 30 % of people perceive (d′ 1.64), or that fewer do, but cannot show by what the lots differ."},
+		{"both reached", "same", nil, "66 seats in 6 flights can show a difference that 30 % of people perceive (d′ 1.64), or that fewer than 30 % perceive one, but cannot show by what the lots differ."},
 		{"nothing can be significant", "tell", map[string]string{"seats": "2"}, "2 seats cannot show a difference that 40 % of people perceive (d′ 1.98; 30 seats would do), nor that the lots are the same."},
 		{"practice", "practice", nil, "This is practice: it shows people how a test goes, and says nothing about the lots."},
 		{"bad", "tell", map[string]string{"tests.0.alpha": "x"}, "What this plan can show stands here once its fields hold numbers in range."},
 		{"nearly", "tell", map[string]string{"seats": "24"}, "24 seats can show, if a little less surely than you want, a difference that 40 % of people perceive (d′ 1.98; 30 seats would do), but cannot show that the lots are the same."},
-		{"two alike", "body", map[string]string{"seats": "42"}, "42 seats can show a difference that 40 % of people perceive (d′ 1.98), and one in body that as many perceive (d′ 0.74), but cannot show that the lots are the same."},
+		{"two alike", "body", map[string]string{"seats": "42"}, "42 seats can show a difference that 40 % of people perceive (d′ 1.98), and a smaller one in body (d′ 0.74, which 40 % perceive in a paired comparison), but cannot show that the lots are the same."},
 	} {
 		if got := words(heading(worked(d, c.template, c.set))); got != c.want {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)

@@ -83,7 +83,10 @@ type answerLine struct {
 func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (string, []answerLine) {
 	var lines []answerLine
 	for _, f := range forecasts {
-		lines = append(lines, lineOf(f))
+		line := lineOf(f)
+		line.Say += onlyWords(forecasts, f)
+		line.Say = strings.ReplaceAll(line.Say, " %", "\u00a0%")
+		lines = append(lines, line)
 	}
 	switch {
 	case p.Practice:
@@ -95,7 +98,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 	}
 	var can [reachKinds][]string
 	similarity, attribute, asked := false, false, false
-	pd := -1.0 // that was named last
+	var named *session.Forecast // the test whose pd was named last
 	var refused []string
 	for _, f := range forecasts {
 		if f.Refused != "" {
@@ -110,20 +113,22 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 		if f.Plan.Goal == session.GoalBoth {
 			similarity = true
 			if f.Method.Overall && f.Plan.Pd == f.Plan.PdLimit && differs(f) == alike(f) {
-				can[alike(f)] = append(can[alike(f)], "a difference that "+perceived(f, f.Plan.Pd)+", or that fewer do")
-				pd = f.Plan.Pd
+				can[alike(f)] = append(can[alike(f)], "a difference that "+perceived(f, f.Plan.Pd)+", or that fewer than "+pct(f.Plan.Pd)+" perceive one")
+				named = &f
 				continue
 			}
 		}
 		if f.Plan.WantsDifference() {
 			say := "a difference that " + perceived(f, f.Plan.Pd)
 			switch {
-			case !f.Method.Overall && pd == f.Plan.Pd:
-				say = fmt.Sprintf("one in %s that as many perceive (%s)", orIt(f.Plan.Attribute), sizeIn(f, f.Plan.Pd))
+			case !f.Method.Overall && named != nil && named.Plan.Pd == f.Plan.Pd && named.Method.Overall:
+				// The same share is another size in each method, so it does not read as one.
+				say = fmt.Sprintf("a %s one in %s (%s, which %s perceive in a %s)",
+					compared(f, *named), orIt(f.Plan.Attribute), sizeIn(f, f.Plan.Pd), pct(f.Plan.Pd), f.Method.Name)
 			case !f.Method.Overall:
 				say = fmt.Sprintf("a difference in %s that %s", orIt(f.Plan.Attribute), perceived(f, f.Plan.Pd))
 			}
-			pd = f.Plan.Pd
+			named = &f
 			can[differs(f)] = append(can[differs(f)], say)
 		}
 		if f.Plan.WantsSimilarity() {
@@ -172,6 +177,17 @@ func perceived(f session.Forecast, pd float64) string {
 
 func sizeIn(f session.Forecast, pd float64) string {
 	return "d′ " + trim(f.Method.DPrimeOf(pd), 2)
+}
+
+// compared says how the size that one test looks for compares with another's.
+func compared(f, other session.Forecast) string {
+	switch a, b := f.Method.DPrimeOf(f.Plan.Pd), other.Method.DPrimeOf(other.Plan.Pd); {
+	case a < b:
+		return "smaller"
+	case a > b:
+		return "larger"
+	}
+	return "like"
 }
 
 // once leaves out what two tests say alike.
@@ -269,6 +285,18 @@ func lineOf(f session.Forecast) answerLine {
 	return l
 }
 
+// onlyWords says after a later test of an attribute which sizes it takes for
+// granted, and how it ends if the lots differ in the attribute alone.
+func onlyWords(forecasts []session.Forecast, f session.Forecast) string {
+	o, ok := session.OnlyAttributes(forecasts, f.Number)
+	if !ok || !f.HasMin {
+		return ""
+	}
+	attribute := orIt(f.Plan.Attribute)
+	return fmt.Sprintf(" That takes lots that differ by d′ %s in all and by d′ %s in %s. Were %s all they differ in, %s of 100 such sessions would come to this test, and %s would find it.",
+		trim(o.All, 2), trim(o.Own, 2), attribute, attribute, ofHundred(o.Comes, 0), ofHundred(o.Finds, 0))
+}
+
 // findsWords says of how many panels, or where the order may not come to the test
 // of how many sessions, the test finds its difference.
 func findsWords(f session.Forecast) string {
@@ -279,9 +307,9 @@ func findsWords(f session.Forecast) string {
 	atBest := ""
 	switch {
 	case f.Risks != nil && f.BestEnd != nil && f.BestEnd.Different > own:
-		atBest = fmt.Sprintf(" (at best %s, if all perceive it equally well)", ofHundred(f.BestEnd.Different, wanted))
+		atBest = fmt.Sprintf(" (%s at best, if all perceive it equally well)", ofHundred(f.BestEnd.Different, wanted))
 	case f.Risks == nil && f.AtBest > f.Power:
-		atBest = fmt.Sprintf(" (at best %s, if all perceive it equally well)", ofHundred(f.AtBest, wanted))
+		atBest = fmt.Sprintf(" (%s at best, if all perceive it equally well)", ofHundred(f.AtBest, wanted))
 	}
 	if f.Reached == 1 {
 		return fmt.Sprintf("Of 100 such panels, %s would find a difference that %s%s; you want %s.",
@@ -309,7 +337,7 @@ func passWords(f session.Forecast) string {
 // where it falls short of what is wanted never that.
 func ofHundred(p, wanted float64) string {
 	switch {
-	case p > 0.99 && p < 1:
+	case p > 0.99: // 1 only as far as the computer's digits go
 		return "more than 99"
 	case p < 0.01 && p > 0:
 		return "fewer than 1"
