@@ -23,7 +23,8 @@ type compareView struct {
 type compareRow struct {
 	Method   string
 	Question string
-	Planned  bool // a test of the plan asks that way
+	Planned  string // "in this plan", with its pd where that is another one; "" where no test asks that way
+	Same     bool   // a test is planned with this very pd
 	Fewest   bool
 	Figures  []compareFigure
 	Note     string
@@ -38,7 +39,7 @@ type compareFigure struct{ Name, Value string }
 // compareNames are the columns.
 var compareNames = []string{
 	"pd, share who perceive it", "assessors, smallest", "from here on all", "seats, whole blocks", "cups",
-	"to find and wash", "coffee for both lots, g", "water for both lots, L", "cups a taster", "caffeine a taster, mg",
+	"cups to find and wash", "coffee for both lots, g", "water for both lots, L", "cups a taster", "caffeine a taster, mg",
 }
 
 // Names are the columns.
@@ -59,9 +60,9 @@ func compareOf(p session.Plan, f *form) compareView {
 		own := &form{values: f.values}
 		c.DPrime = own.number("dPrime", "d′")
 		if own.Bad() {
-			v.Trouble = own.Fault("dPrime")
+			v.Trouble = strings.Replace(own.Fault("dPrime"), "D′", "d′", 1)
 		} else if c.DPrime < 0.05 || c.DPrime > 10 {
-			v.Trouble = fmt.Sprintf("D′: %s lies outside 0.05 to 10.", num(c.DPrime))
+			v.Trouble = fmt.Sprintf("d′: %s lies outside 0.05 to 10.", num(c.DPrime))
 		}
 	}
 	needs := c.Compare()
@@ -80,11 +81,11 @@ func compareOf(p session.Plan, f *form) compareView {
 		oneWay := c.Goal != session.GoalDifference && !n.Method.ShowsSimilarity(n.TwoSided)
 		row := compareRowOf(n, p, oneWay)
 		if !oneWay {
-			row.take(n, f)
+			row.take(n, p, f)
 		}
 		v.Rows = append(v.Rows, row)
 		if n.Fewest {
-			v.Says = append(v.Says, cheapest(n))
+			v.Says = append(v.Says, fewestCups(n)+fewestPeople(n, needs))
 		}
 	}
 	return v
@@ -135,7 +136,9 @@ func compareRowOf(n session.MethodNeeds, p session.Plan, oneWay bool) compareRow
 		if m, ok := session.MethodByKey(t.Method); ok && !m.Overall && strings.TrimSpace(t.Attribute) != "" {
 			attribute = t.Attribute
 		}
-		r.Planned = r.Planned || t.Method == n.Method.Key && t.TwoSided == n.TwoSided
+		if t.Method == n.Method.Key && t.TwoSided == n.TwoSided && t.Blank == "" {
+			r.planned(t, n)
+		}
 	}
 	r.Question = "Any difference? “" + n.Method.Ask(session.TestPlan{}) + "”"
 	if !n.Method.Overall {
@@ -197,8 +200,29 @@ func tooMany(n session.MethodNeeds) string {
 	return ""
 }
 
-// take fills in the button that takes the method into the plan.
-func (r *compareRow) take(n session.MethodNeeds, f *form) {
+// planned says that a test of the plan asks that way, and at which pd where that is
+// another one than the comparison's.
+func (r *compareRow) planned(t session.TestPlan, n session.MethodNeeds) {
+	if r.Same {
+		return
+	}
+	pd := t.Pd
+	if !t.WantsDifference() {
+		pd = t.PdLimit
+	}
+	tenth := func(x float64) float64 { return math.Round(1000 * x) }
+	r.Same = tenth(pd) == tenth(n.Pd)
+	switch {
+	case r.Same || math.IsNaN(pd):
+		r.Planned = "in this plan"
+	case r.Planned == "":
+		r.Planned = "in this plan with pd " + pctTenth(pd)
+	}
+}
+
+// take fills in the button that takes the method into the plan, unless the plan
+// would then be refused for it.
+func (r *compareRow) take(n session.MethodNeeds, p session.Plan, f *form) {
 	i, adds, ok := f.takes(n.Method)
 	pd := math.Round(1000*n.Pd) / 10
 	switch {
@@ -215,12 +239,50 @@ func (r *compareRow) take(n session.MethodNeeds, f *form) {
 	if !adds && f.has(i, n.Method, sides, num(pd)) {
 		return
 	}
+	if say := refusedIfTaken(n.Method.Key, sides, num(pd), p, f); say != "" {
+		r.Note = strings.TrimSpace(r.Note + " Not for this plan: " + say)
+		return
+	}
 	r.Take = fmt.Sprintf("take.%s.%s.%s", n.Method.Key, sides, num(pd))
 	r.TakeWords = fmt.Sprintf("Take for test %d", i+1)
 	if adds {
 		r.TakeWords = fmt.Sprintf("Add as test %d", i+1)
 	}
 	r.TakeAs = comparedName(n) + ", pd " + pctTenth(n.Pd)
+}
+
+// refusedIfTaken says why the plan would be refused with the method in it, "" if it
+// would not. What is wrong already, and words that are still to be typed, count
+// for nothing.
+func refusedIfTaken(method, sides, pd string, p session.Plan, f *form) string {
+	with := f.copied()
+	at := with.take(method, sides, pd)
+	was := map[string]bool{}
+	for _, x := range p.Check() {
+		was[unnumbered(x)] = true
+	}
+	p.Tests = nil
+	for i := range with.rows() {
+		p.Tests = append(p.Tests, with.test(i))
+	}
+	for _, x := range p.Check() {
+		if !strings.HasPrefix(x.Field, "tests.") || strings.HasSuffix(x.Field, ".attribute") || strings.HasSuffix(x.Field, ".definition") {
+			continue
+		}
+		if say := unnumbered(x); !was[say] && at != "" {
+			return sentence(say)
+		}
+	}
+	return ""
+}
+
+// unnumbered is what a fault says of a test, without the number, which another test
+// before it changes.
+func unnumbered(x session.Fault) string {
+	if _, say, ok := strings.Cut(x.Say, ": "); ok && strings.HasPrefix(x.Field, "tests.") {
+		return say
+	}
+	return x.Say
 }
 
 // pctTenth is a share in percent, to a tenth, and never a false 0 or 100.
@@ -234,25 +296,51 @@ func pctTenth(x float64) string {
 	return strings.ReplaceAll(pct(math.Round(1000*x)/1000), " %", "\u00a0%")
 }
 
-// cheapest names the method with the fewest cups for its question, with what
-// must be known of it.
-func cheapest(n session.MethodNeeds) string {
-	what := "For any difference"
-	if !n.Method.Overall {
-		what = "For a named attribute"
+func forQuestion(m session.Method) string {
+	if !m.Overall {
+		return "For a named attribute"
 	}
-	say := fmt.Sprintf("%s the %s is cheapest: %s, in whole blocks %s and %s.",
-		what, comparedName(n), counted(n.First, "assessor"), counted(n.Seats, "seat"), counted(n.Cups, "cup"))
-	for _, a := range n.Method.Advice {
-		if a.Field == "method" {
-			say += " " + strings.TrimSuffix(a.Say, ".") + " (" + a.Source + ")."
-		}
-	}
+	return "For any difference"
+}
+
+// fewestCups names the method with the fewest cups for its question, with what must
+// be known of it.
+func fewestCups(n session.MethodNeeds) string {
+	say := fmt.Sprintf("%s the %s needs the fewest cups: %s, in whole blocks %s and %s.",
+		forQuestion(n.Method), comparedName(n), counted(n.First, "assessor"), counted(n.Seats, "seat"), counted(n.Cups, "cup"))
+	say += methodAdvice(n.Method)
 	if n.Few {
 		say += " " + fewWords
 	}
 	if many := tooMany(n); many != "" {
 		say += " " + many
+	}
+	return say
+}
+
+// fewestPeople names the method with the fewest people for the same question, where
+// it is another than the one with the fewest cups.
+func fewestPeople(cups session.MethodNeeds, all []session.MethodNeeds) string {
+	best := cups
+	for _, n := range all {
+		if n.Found && n.Method.Overall == cups.Method.Overall && n.First < best.First {
+			best = n
+		}
+	}
+	if best.First == cups.First {
+		return ""
+	}
+	return fmt.Sprintf(" The %s needs the fewest people: %s, in whole blocks %s and %s.",
+		comparedName(best), counted(best.First, "assessor"), counted(best.Seats, "seat"), counted(best.Cups, "cup")) + methodAdvice(best.Method)
+}
+
+// methodAdvice is what is advised on a method whatever the plan.
+func methodAdvice(m session.Method) string {
+	say := ""
+	for _, a := range m.Advice {
+		if a.Field == "method" {
+			say += " " + strings.TrimSuffix(a.Say, ".") + " (" + a.Source + ")."
+		}
 	}
 	return say
 }

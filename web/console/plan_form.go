@@ -3,6 +3,7 @@ package console
 import (
 	"fmt"
 	"math"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -81,6 +82,15 @@ func (f *form) Options(name string, pairs []any) []option {
 		all = append(all, option{f.Value(name), f.Value(name) + " (not known)", true})
 	}
 	return all
+}
+
+// copied is the form with the same values, to try something on.
+func (f *form) copied() *form {
+	values := make(url.Values, len(f.values))
+	for name, v := range f.values {
+		values[name] = slices.Clone(v)
+	}
+	return &form{values: values}
 }
 
 // rows is the number of tests in the form.

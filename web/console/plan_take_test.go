@@ -51,7 +51,12 @@ func TestMethodIsTakenIntoThePlan(t *testing.T) {
 	// The size that the methods were compared at is the plan's own again.
 	tells(t, "taken", part(t, body, "part-compare", "<table"), "At d′ 1.98,")
 	// What the plan refuses it refuses here, too.
-	body = pressed(d, at, d.page(at), "take.3-afc.one.79.3")
+	body = d.page(at)
+	d.saysNot(body, `value="take.3-afc`)
+	tells(t, "3-AFC in the comparison", part(t, body, "part-compare", "</table>"), "Not for this plan: No 3-AFC test in a session with a triangle")
+	typed := d.fieldsOf(body)
+	typed.Set("tests.1.method", session.ThreeAFC.Key)
+	body = d.post(at+"/forecast", typed).body
 	tells(t, "3-AFC beside a triangle", part(t, body, "part-answer", "</ul>"), "Test 2, 3-AFC test: It is refused: no 3-AFC test in a session with a triangle", "Test 2 is refused.")
 	tells(t, "its place", part(t, body, "part-forecast-1", "</div>"), "Refused. No 3-AFC test in a session with a triangle", "is not worked out")
 	if heading := words(heading(body)); strings.Contains(heading, "in body") {

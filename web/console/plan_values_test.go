@@ -82,12 +82,13 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 		"in the registered order, to which 76 % of sessions come (tests taken as independent) 0.31")
 	d.says(body, "smallest pd that this panel finds with power 0.8</dt><dd>59.8\u00a0%")
 
-	// Which method is cheapest for d′ 1? (204 triangles fall into a tooth: 210 are
+	// Which method needs the fewest cups for d′ 1? (204 triangles fall into a tooth: 210 are
 	// the first whole blocks that do.)
 	one := worked(d, "tell", map[string]string{"dPrime": "1"})
 	tells(t, "d′ 1", part(t, one, "part-compare", "<table"), "At d′ 1, α 0.05, power 0.8",
-		"For any difference the tetrad is cheapest: 61 assessors, in whole blocks 66 seats and 264 cups. More efficient than a triangle, but four cups: avoid it where the taste lingers or tires (ASTM E3009, scope).",
-		"For a named attribute the paired comparison, one-sided is cheapest: 23 assessors, in whole blocks 24 seats and 48 cups")
+		"For any difference the tetrad needs the fewest cups: 61 assessors, in whole blocks 66 seats and 264 cups. More efficient than a triangle, but four cups: avoid it where the taste lingers or tires (ASTM E3009, scope).",
+		"For a named attribute the paired comparison, one-sided needs the fewest cups: 23 assessors, in whole blocks 24 seats and 48 cups",
+		"The 3-AFC test needs the fewest people: 16 assessors, in whole blocks 18 seats and 54 cups.")
 	rows := regexp.MustCompile(`(?s)<tr role="row".*?</tr>`).FindAllString(one, -1)
 	want := []string{
 		"triangle 12.7 % 202 220 210", "duo-trio test 16.5 % 228 241 228", "tetrad 24.1 % 61 65 66",
@@ -111,12 +112,17 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 	tells(t, "3-AFC", words(rows[6]), "Only where the lots differ in strength alone, never in a sitting with a triangle.")
 	small := worked(d, "tell", map[string]string{"dPrime": "0.15"})
 	tells(t, "d′ 0.15", part(t, small, "part-compare", "</table>"), "More than 10 000 assessors: out of reach for a difference this small.",
-		"For a named attribute the paired comparison, one-sided is cheapest")
+		"For a named attribute the paired comparison, one-sided needs the fewest cups")
 	if n := strings.Count(small, `data-name="assessors, smallest">&gt;`); n != 3 {
 		t.Errorf("%d methods are out of reach at d′ 0.15, want the three that ask for any difference", n)
 	}
-	if !strings.Contains(rows[1], "chosen") || strings.Contains(rows[4], "chosen") {
-		t.Error("the plan's own method is not the marked one")
+	tells(t, "at another pd", words(rows[1]), "triangle in this plan with pd 40 % Any")
+	own := regexp.MustCompile(`(?s)<tr role="row".*?</tr>`).FindAllString(worked(d, "tell", nil), -1)
+	tells(t, "at its pd", words(own[1]), "triangle in this plan Any")
+	for i, row := range own {
+		if strings.Contains(row, "chosen") != (i == 1) || strings.Contains(rows[i], "chosen") {
+			t.Errorf("row %d: not the plan's own method at its pd is the marked one", i)
+		}
 	}
 }
 
@@ -129,9 +135,9 @@ func TestComparisonFollowsTheFirstTest(t *testing.T) {
 		{"difference", "", "At d′ 1.98, α 0.05, power 0.8"},
 		{"similarity", "", "At d′ 1.64, β 0.05, power 0.8"},
 		{"difference", "1,5", "At d′ 1.5, α"},
-		{"difference", "none", "D′: “none” is not a number."},
-		{"difference", "11", "D′: 11 lies outside 0.05 to 10."},
-		{"difference", "0", "D′: 0 lies outside 0.05 to 10."},
+		{"difference", "none", "d′: “none” is not a number."},
+		{"difference", "11", "d′: 11 lies outside 0.05 to 10."},
+		{"difference", "0", "d′: 0 lies outside 0.05 to 10."},
 	} {
 		page := worked(d, "tell", map[string]string{"tests.0.goal": c.goal, "dPrime": c.typed})
 		if text := words(page); !strings.Contains(text, c.says) {
