@@ -152,7 +152,7 @@ var ThreeAFC = Method{
 	Standard:  "ASTM E679’s forced choice of one in three (from memory)",
 	CountedAs: "processed lot picked", CupHead: "processed lot", Found: "processed lot", Missed: "untreated lot",
 	Advice: []Note{
-		{"method", "Only where the lots differ in strength alone, and never in a sitting with a triangle: who has learnt to hear two and one finds the single cup by any cue.", "no source, our reasoning"},
+		{"method", "Only where the lots differ in strength alone, and never in a sitting with a triangle: after looking for the odd cup of three, tasters find the single cup by any cue.", "no source, our reasoning"},
 		{"goal", everybodyPicks, "as for the paired comparison; no source for 3-AFC"},
 		{"definition", recognise, "ISO 5495, for the paired comparison"},
 	},

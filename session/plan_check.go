@@ -127,7 +127,7 @@ func (p Plan) checkTests(bad func(field, format string, args ...any)) {
 		}
 		attribute = true
 		if m.Key == ThreeAFC.Key && triangle {
-			bad("method", "no 3-AFC test in a session with a triangle: who has learnt to hear two and one finds the single cup without a sense of %s. Take a paired comparison", orAttribute(t.Attribute))
+			bad("method", "no 3-AFC test in a session with a triangle: after looking for the odd cup of three, tasters find the single cup by any cue, and need not judge %s. Take a paired comparison", orAttribute(t.Attribute))
 		}
 		t.checkAttribute(m, bad)
 	}
