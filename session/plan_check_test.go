@@ -71,7 +71,7 @@ func testFaults() []planFault {
 			p.Tests = []TestPlan{b, afc}
 		}, "tests.1.method", "in a session with a triangle"},
 
-		{"a 3-AFC after a triangle", tests(triangles(1), afc), "tests.1.method", "without a sense of body"},
+		{"a 3-AFC after a triangle", tests(triangles(1), afc), "tests.1.method", "and need not judge body"},
 		{"a 3-AFC after a tetrad", tests(testOf(Tetrad, GoalDifference, 1), afc), "", ""},
 		{"a 3-AFC after a triangle and a tetrad", tests(triangles(1), testOf(Tetrad, GoalDifference, 1), afc), "tests.2.method", "no 3-AFC"},
 		{"a triangle after a 3-AFC", tests(afc, triangles(1)), "tests.1.method", "must not come before"},
@@ -181,6 +181,8 @@ func TestPlanAdvice(t *testing.T) {
 		{"a word of the attribute", func(p *Plan) { p.Tests[1].Attribute, p.Title = "roasted aroma", "The aromatic table" }, "title", "“aromatic” tells them what to look for"},
 		{"a short word of the attribute", func(p *Plan) { p.Tests[1].Attribute, p.Title = "sweetness of all", "Friends of Friday" }, "", ""},
 		{"a control", func(p *Plan) { p.Title = "Control, Friday" }, "title", "“control” tells them what kind of sets"},
+		{"a usual coffee", func(p *Plan) { p.Title = "Regular on Friday" }, "title", "“regular” lets them think of what was done"},
+		{"after", func(p *Plan) { p.Title = "After lunch" }, "title", "“after” lets them think of what was done"},
 		{"digits of a number", func(p *Plan) { p.Title = "Table 302" }, "title", "“302” stands in a lot’s number"},
 		{"two digits of a number", func(p *Plan) { p.Processed.Number, p.Title = "QX-30", "Table 30" }, "", ""},
 		{"red phones in ordinary light", func(p *Plan) { p.Serving.RedLight, p.Conditions.Light = true, "ordinary light" }, "serving.redLight", "planned as “ordinary light”"},

@@ -45,15 +45,65 @@ func containsRun(all, words []string) bool {
 	return false
 }
 
-// kindStems tell what was done to a lot, whichever lots are chosen. A title's word
-// that begins with a stem is one of them.
-var kindStems = []string{"decaf", "untreated", "treated", "processed", "unprocessed", "caffein", "solvent"}
+// kindStems tell what was done to a lot, whichever lots are chosen, in languages
+// that are common at tables; accents are left out. A title's word that begins with
+// a stem is one of them.
+var kindStems = []string{
+	"decaf", "dekaf", "dekof", "descaf", "entkoff", "koffein", "caffein", "cafein", "decofein",
+	"untreated", "treated", "processed", "unprocessed", "unbehandelt",
+	"solvent", "solvant", "disolvent", "losungsmittel", "losemittel",
+	"dichlor", "diclor", "methylen", "metilen", "ethylacet", "kohlendioxid",
+}
 
-// processWords are other names of a process family, as the trade writes it.
+// kindPhrases do, too, as words of their own.
+var kindPhrases = []string{
+	"caf", "co2", "carbon dioxide", "dcm", "ethyl acetate", "acetate", "water", "sugarcane", "sugar cane", "before and after", "after and before", "vorher nachher",
+}
+
+// kindJoined do when written apart, as “de-caf” or “D.C.M.”.
+var kindJoined = []string{
+	"decaf", "decaff", "decaffeinated", "dekaf", "koffeinfrei", "entkoffeiniert", "descafeinado", "dcm", "co2", "untreated", "unprocessed", "beforeafter", "afterbefore",
+}
+
+// processWords are short names of a process family that are words of something
+// else as well, so that they tell only where a lot was treated so.
 var processWords = map[string][]string{
-	"ethyl acetate":   {"ethyl acetate", "ea"},
-	"carbon dioxide":  {"carbon dioxide", "co2"},
-	"dichloromethane": {"dichloromethane", "methylene chloride", "dcm", "mc"},
+	"ethyl acetate":   {"ea"},
+	"dichloromethane": {"mc"},
+}
+
+// unaccented leaves the accents of a word out.
+func unaccented(word string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Mn, r) {
+			return -1
+		}
+		return r
+	}, norm.NFD.String(word))
+}
+
+// kindTold gives what of a title tells what was done to a lot, "" if nothing does.
+func kindTold(title []string) string {
+	for i, w := range title {
+		for _, stem := range kindStems {
+			if strings.HasPrefix(unaccented(w), stem) {
+				return w
+			}
+		}
+		// Three words hold what is written apart, down to single letters.
+		joined := unaccented(w)
+		for _, next := range title[i+1 : min(i+3, len(title))] {
+			if joined += unaccented(next); slices.Contains(kindJoined, joined) {
+				return joined
+			}
+		}
+	}
+	for _, phrase := range kindPhrases {
+		if containsRun(title, titleWords(phrase)) {
+			return phrase
+		}
+	}
+	return ""
 }
 
 // titleTells gives what of the lots a title tells, "" if nothing: a lot's number,
@@ -69,12 +119,8 @@ func (p Plan) titleTells() string {
 			return "a lot by its note, “" + strings.TrimSpace(l.Note) + "”"
 		}
 	}
-	for _, w := range title {
-		for _, stem := range kindStems {
-			if strings.HasPrefix(w, stem) {
-				return "what was done to a lot (“" + w + "”)"
-			}
-		}
+	if told := kindTold(title); told != "" {
+		return "what was done to a lot (“" + told + "”)"
 	}
 	for _, l := range []Lot{p.Untreated, p.Processed} {
 		for _, w := range append([]string{l.Treatment}, processWords[l.Treatment]...) {
@@ -96,6 +142,8 @@ func (p Plan) Advice() Faults {
 		switch {
 		case slices.Contains([]string{"blank", "control", "controls", "spiked", "diluted"}, w):
 			add("title", "Tasters see the title: “%s” tells them what kind of sets to expect.", w)
+		case slices.Contains([]string{"regular", "normal", "before", "after", "original", "standard"}, w):
+			add("title", "Tasters see the title: “%s” lets them think of what was done to a lot.", w)
 		case p.asksAbout(w):
 			add("title", "Tasters see the title: “%s” tells them what to look for before they are asked.", w)
 		case p.numbered(w):
