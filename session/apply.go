@@ -92,6 +92,10 @@ func (s *State) Apply(rec Recorded) {
 			s.SheetOpenings++
 		}
 		s.pinMiss = nil
+	case *PourSheetSeen:
+		if s.Phase == PhaseSealed || s.Phase == PhaseOpen {
+			s.SheetLooks++
+		}
 	case *PourSheetPrinted:
 	case *PinRefused:
 		s.pinMiss = append(s.pinMiss, rec.At)

@@ -73,7 +73,10 @@ func (s *State) cautions(r Result) []string {
 		}
 	}
 	if s.SheetOpenings > len(s.Plan.FlightSizes()) { // each flight has its own sheet
-		add("The pour sheet was opened %d times.", s.SheetOpenings)
+		add("The pour sheet was opened %d times with the pourer’s PIN, for %s. By itself that is no fault: the sheet closes after a while, and is opened anew for a replacement.", s.SheetOpenings, counted(len(s.Plan.FlightSizes()), "flight"))
+	}
+	if s.SheetLooks > 0 {
+		add("The pour sheet was seen again without the PIN %s, in the browser where it was open: nothing here shows by whom.", times(s.SheetLooks))
 	}
 	if s.SheetOpenings == 0 {
 		add("The pour sheet was never opened here: the cups can't have been poured from it.")

@@ -121,6 +121,8 @@ type (
 	// OpenPourSheet asks for the pour sheet with a PIN. A wrong one is no error:
 	// it is journalled as PinRefused, which the caller looks for in the outcome.
 	OpenPourSheet struct{ Pin string }
+	// SeePourSheet records a further look at an open pour sheet.
+	SeePourSheet struct{}
 	// PrintPourSheet records a print.
 	PrintPourSheet struct{}
 	// BreakSeal opens the serving key early, with a reason.
@@ -246,6 +248,7 @@ func (Void) act()           {}
 func (ServeAgain) act()     {}
 func (LeaveSeat) act()      {}
 func (OpenPourSheet) act()  {}
+func (SeePourSheet) act()   {}
 func (PrintPourSheet) act() {}
 func (BreakSeal) act()      {}
 func (NoteDeviation) act()  {}

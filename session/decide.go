@@ -83,6 +83,11 @@ func (s *State) Decide(c Command) ([]Event, error) {
 		return one(&SeatLeft{a.Seat, a.Reason})
 	case OpenPourSheet:
 		return s.decidePourSheet(a.Pin, c.At)
+	case SeePourSheet:
+		if err := s.poured(); err != nil {
+			return nil, err
+		}
+		return one(&PourSheetSeen{})
 	case PrintPourSheet:
 		if err := s.poured(); err != nil {
 			return nil, err

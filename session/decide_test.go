@@ -96,6 +96,7 @@ func TestEveryActInEveryPhase(t *testing.T) {
 		{"leave", is(LeaveSeat{1, text("ill")}), "PPHP....PPP"},
 		{"pour sheet", is(OpenPourSheet{Pin: "4711"}), "PP........P"},
 		{"pour sheet, wrong PIN", is(OpenPourSheet{Pin: "4712"}), "PP........P"},
+		{"see the pour sheet again", is(SeePourSheet{}), "PP........P"},
 		{"print pour sheet", is(PrintPourSheet{}), "PP........P"},
 		{"break seal", is(BreakSeal{text("a fire")}), "PP.......PP"},
 		{"note deviation", is(NoteDeviation{text("one kettle")}), "PP.......PP"},
@@ -294,7 +295,7 @@ func TestZeroStateRefuses(t *testing.T) {
 	var s State
 	for _, a := range []Act{
 		SetPin{}, SealPlan{}, OpenLobby{}, Sit{}, Sit{Seat: -1}, FreeSeat{}, MoveSeat{}, FreezeList{}, Open{}, Serve{},
-		Pause{}, Resume{}, Lock{}, Void{}, LeaveSeat{}, OpenPourSheet{}, PrintPourSheet{}, Close{}, Reveal{}, Abandon{}, nil,
+		Pause{}, Resume{}, Lock{}, Void{}, LeaveSeat{}, OpenPourSheet{}, SeePourSheet{}, PrintPourSheet{}, Close{}, Reveal{}, Abandon{}, nil,
 	} {
 		if events, err := s.Decide(Command{Act: a}); !errors.Is(err, ErrPhase) || events != nil {
 			t.Errorf("%T: %v", a, err)

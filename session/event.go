@@ -46,6 +46,7 @@ func init() {
 		func() Event { return new(RoleNamed) },
 		func() Event { return new(Confirmed) },
 		func() Event { return new(PourSheetOpened) },
+		func() Event { return new(PourSheetSeen) },
 		func() Event { return new(PourSheetPrinted) },
 		func() Event { return new(PinRefused) },
 		func() Event { return new(Closed) },
@@ -244,6 +245,10 @@ type Confirmed struct {
 // PourSheetOpened records an opening of the pour sheet with the PIN.
 type PourSheetOpened struct{}
 
+// PourSheetSeen records a further look at the pour sheet where it was open: no PIN
+// was asked for it.
+type PourSheetSeen struct{}
+
 // PourSheetPrinted records that the pour sheet went to a printer.
 type PourSheetPrinted struct{}
 
@@ -398,6 +403,7 @@ func (*DeviationNoted) Kind() string    { return "deviation noted" }
 func (*RoleNamed) Kind() string         { return "role named" }
 func (*Confirmed) Kind() string         { return "confirmed" }
 func (*PourSheetOpened) Kind() string   { return "pour sheet opened" }
+func (*PourSheetSeen) Kind() string     { return "pour sheet seen again" }
 func (*PourSheetPrinted) Kind() string  { return "pour sheet printed" }
 func (*PinRefused) Kind() string        { return "pin refused" }
 func (*Closed) Kind() string            { return "closed" }

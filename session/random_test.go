@@ -84,7 +84,7 @@ func randomAct(t *rapid.T, s *State) Act {
 		case 1:
 			return Confirm{rapid.SampledFrom([]string{"cups", "hot", "lids"}).Draw(t, "check"), rapid.Bool().Draw(t, "held"), words()}
 		}
-		return PrintPourSheet{}
+		return rapid.SampledFrom([]Act{PrintPourSheet{}, SeePourSheet{}}).Draw(t, "sheet")
 	case 24:
 		return rapid.SampledFrom([]Act{Close{}, nil, nil, EnterLot{}}).Draw(t, "end")
 	case 25, 26, 27:

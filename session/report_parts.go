@@ -378,8 +378,8 @@ func (w *reporter) roles() ReportPart {
 			refused++
 		}
 	}
-	p.item("pour sheet, which shows the key", fmt.Sprintf("Opened with the pourer’s PIN before the close: %s, for %s. Sent to a printer: %s. Wrong PINs: %d.",
-		times(s.SheetOpenings), counted(len(w.flights), "flight"), times(printed), refused))
+	p.item("pour sheet, which shows the key", fmt.Sprintf("Opened with the pourer’s PIN before the close: %s, for %s. Seen again where it was open, with no PIN asked: %s. Sent to a printer: %s. Wrong PINs: %d.",
+		times(s.SheetOpenings), counted(len(w.flights), "flight"), times(s.SheetLooks), times(printed), refused))
 	return p
 }
 

@@ -56,7 +56,8 @@ type State struct {
 	Openings     []Opening               // of the flights opened so far
 	Temperatures []float64               // of a cup, °C, for each of Rounds; 0 where none was given
 
-	SheetOpenings int // of the pour sheet, before the close
+	SheetOpenings int // of the pour sheet with the PIN, before the close
+	SheetLooks    int // at an open pour sheet after its opening, before the close
 
 	Eligible []Eligible // who held the plan's rule at the seal; not to be written to
 

@@ -320,6 +320,10 @@ func TestCautionsOfFlightsPracticeAndBlanks(t *testing.T) {
 	if r = s.compute(); !holds(r.Cautions, "The pour sheet was opened 3 times") {
 		t.Errorf("a third time: %q", r.Cautions)
 	}
+	s.SheetLooks = 2
+	if r = s.compute(); !holds(r.Cautions, "The pour sheet was seen again without the PIN 2 times") {
+		t.Errorf("seen again: %q", r.Cautions)
+	}
 	p.Practice, p.Flights = false, nil
 	if r = answered(p, seedOf(1), counting(12)).compute(); holds(r.Cautions, "practice") || holds(r.Cautions, "more than one flight") || holds(r.Cautions, "own brew") {
 		t.Errorf("%q", r.Cautions)

@@ -17,10 +17,11 @@ import (
 )
 
 // The pour sheet is the one page that shows which cup is filled from which
-// vessel. It opens with the pourer's PIN, and every opening, wrong PIN and print
-// is in the journal. The browser then holds a cookie that is good for this
-// session's sheet alone; what it stands for is in memory only, so that a restart
-// closes every sheet.
+// vessel. It opens with the pourer's PIN, and every opening, further look, wrong
+// PIN and print is in the journal. The browser then holds a cookie that is good
+// for this session's sheet alone, and for a short while; what it stands for is in
+// memory only, so that a restart closes every sheet. No page of the host's leads
+// to an open sheet: they lead to the door, which says that it is open.
 func (c *Console) pourRoutes(r chi.Router) {
 	r.Get("/pour/{id}", c.page(c.pourDoor))
 	r.Post("/pour/{id}", c.page(c.pourOpen))
@@ -33,9 +34,13 @@ func (c *Console) pourRoutes(r chi.Router) {
 
 const (
 	pourCookie = "pour"
-	// pourStay is how long an opened sheet stays open: as long as a session's
-	// preparation and tasting take.
-	pourStay = 4 * time.Hour
+	// pourStay is how long an opened sheet stays open after the last look at it.
+	pourStay = 10 * time.Minute
+	// printedStay is how long it stays open after a print, whatever is looked at:
+	// long enough to print the vessels, too.
+	printedStay = 2 * time.Minute
+	// oneLook is how soon after a look another page of the sheet is the same look.
+	oneLook = time.Minute
 )
 
 // pourers knows which browsers have the pour sheet open. The zero value knows
@@ -45,10 +50,12 @@ type pourers struct {
 	open map[[sha256.Size]byte]pouring
 }
 
-// pouring is one opened sheet.
+// pouring is one opened sheet: from its opening to its end, unless somebody looks
+// at it before that.
 type pouring struct {
-	session   session.ID
-	from, til time.Time
+	session         session.ID
+	from, seen, til time.Time
+	printed         bool // a look keeps it open no longer
 }
 
 // admit makes a token for a session's sheet.
@@ -68,7 +75,7 @@ func (p *pourers) admit(id session.ID, now time.Time, chance io.Reader) (string,
 			delete(p.open, k)
 		}
 	}
-	p.open[sha256.Sum256([]byte(token))] = pouring{id, now, now.Add(pourStay)}
+	p.open[sha256.Sum256([]byte(token))] = pouring{session: id, from: now, seen: now, til: now.Add(pourStay)}
 	return token, nil
 }
 
@@ -85,6 +92,48 @@ func (p *pourers) find(r *http.Request, id session.ID, now time.Time) (pouring, 
 	return o, ok && o.session == id && now.Before(o.til)
 }
 
+// see notes a look at the sheet that the request's cookie stands for. Further says
+// whether it is another one than the last.
+func (p *pourers) see(r *http.Request, now time.Time) (seen pouring, further bool) {
+	return p.change(r, func(o *pouring) bool {
+		further := now.Sub(o.seen) >= oneLook
+		if further {
+			o.seen = now
+		}
+		if !o.printed {
+			o.til = now.Add(pourStay)
+		}
+		return further
+	})
+}
+
+// print notes a print, which lets the sheet close soon.
+func (p *pourers) print(r *http.Request, now time.Time) {
+	p.change(r, func(o *pouring) bool {
+		if end := now.Add(printedStay); !o.printed || end.Before(o.til) {
+			o.printed, o.til = true, end
+		}
+		return false
+	})
+}
+
+func (p *pourers) change(r *http.Request, do func(*pouring) bool) (pouring, bool) {
+	cookie, err := r.Cookie(pourCookie)
+	if err != nil {
+		return pouring{}, false
+	}
+	key := sha256.Sum256([]byte(cookie.Value))
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	o, ok := p.open[key]
+	if !ok {
+		return pouring{}, false
+	}
+	did := do(&o)
+	p.open[key] = o
+	return o, did
+}
+
 // drop closes the sheet that the request's cookie stands for.
 func (p *pourers) drop(r *http.Request) {
 	if cookie, err := r.Cookie(pourCookie); err == nil {
@@ -98,6 +147,8 @@ func (p *pourers) drop(r *http.Request) {
 type pourDoorView struct {
 	Head  *Head
 	Ready bool // there is a sheet to open
+	Open  bool // in this browser
+	Until time.Time
 	Form  *form
 }
 
@@ -106,14 +157,12 @@ func (c *Console) pourDoor(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if _, in := c.pours.find(r, room.State().ID, c.Now()); in {
-		return seeOther(w, r, pourPath(room.State().ID)+"/sheet")
-	}
-	return c.renderPourDoor(w, room.State(), filled())
+	return c.renderPourDoor(w, r, room.State(), filled())
 }
 
-func (c *Console) renderPourDoor(w http.ResponseWriter, s *session.State, f *form) error {
-	return c.render(w, "pour.html", Page{Title: "Pour sheet", Body: pourDoorView{head(s), hasSheet(s), f}})
+func (c *Console) renderPourDoor(w http.ResponseWriter, r *http.Request, s *session.State, f *form) error {
+	o, open := c.pours.find(r, s.ID, c.Now())
+	return c.render(w, "pour.html", Page{Title: "Pour sheet", Body: pourDoorView{head(s), hasSheet(s), open, o.til, f}})
 }
 
 // hasSheet reports whether the session has a pour sheet that is still of use.
@@ -142,7 +191,7 @@ func (c *Console) pourOpen(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		w.WriteHeader(words.Status)
-		return c.renderPourDoor(w, room.State(), f)
+		return c.renderPourDoor(w, r, room.State(), f)
 	}
 	opened := false
 	for _, rec := range recorded {
@@ -153,14 +202,15 @@ func (c *Console) pourOpen(w http.ResponseWriter, r *http.Request) error {
 	if !opened {
 		f.bad("pin", "this is not the pourer's PIN; the attempt is in the journal")
 		w.WriteHeader(http.StatusUnprocessableEntity)
-		return c.renderPourDoor(w, room.State(), f)
+		return c.renderPourDoor(w, r, room.State(), f)
 	}
+	c.pours.drop(r)
 	token, err := c.pours.admit(id, now, c.Chance)
 	if err != nil {
 		return err
 	}
 	http.SetCookie(w, &http.Cookie{
-		Name: pourCookie, Value: token, Path: pourPath(id), MaxAge: int(pourStay / time.Second),
+		Name: pourCookie, Value: token, Path: pourPath(id),
 		HttpOnly: true, SameSite: http.SameSiteStrictMode,
 	})
 	return seeOther(w, r, pourPath(id)+"/sheet")
@@ -180,9 +230,32 @@ func (c *Console) poured(w http.ResponseWriter, r *http.Request) (*session.Room[
 	return room, o, nil
 }
 
+// pourSeen is poured for a page that shows the key: the look at it is journalled,
+// but as part of the last one.
+func (c *Console) pourSeen(w http.ResponseWriter, r *http.Request) (*session.Room[*session.State], pouring, error) {
+	room, o, err := c.poured(w, r)
+	if room == nil || err != nil {
+		return room, o, err
+	}
+	o, further := c.pours.see(r, c.Now())
+	if further {
+		_, err = room.Do(r.Context(), session.Command{At: c.Now(), Actor: session.Pourer, Act: session.SeePourSheet{}})
+	}
+	return room, o, err
+}
+
+// pourStays tells the page's script for how many seconds it may be seen.
+type pourStays struct{ Open, Printed int }
+
+func (c *Console) stays(o pouring) pourStays {
+	return pourStays{int(o.til.Sub(c.Now()) / time.Second), int(printedStay / time.Second)}
+}
+
 // pourView is the pour sheet, cut into pages.
 type pourView struct {
 	Head     *Head
+	Stays    pourStays
+	Until    time.Time
 	Plan     session.Plan
 	Digest   session.Hash
 	Flight   string // at the table, "" where all seats are one
@@ -206,7 +279,7 @@ type pourCall struct {
 }
 
 func (c *Console) pourSheet(w http.ResponseWriter, r *http.Request) error {
-	room, opened, err := c.poured(w, r)
+	room, opened, err := c.pourSeen(w, r)
 	if room == nil || err != nil {
 		return err
 	}
@@ -216,7 +289,7 @@ func (c *Console) pourSheet(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := pourView{
-		Head: head(s), Plan: s.Plan, Digest: s.Digest, Opened: opened.from, Reloaded: c.Now(),
+		Head: head(s), Stays: c.stays(opened), Until: opened.til, Plan: s.Plan, Digest: s.Digest, Opened: opened.from, Reloaded: c.Now(),
 		ByVessel: byVessel(r), When: paper.ByVesselWhen, Hot: paper.HotFoot, For: paper.PourFor, Fill: paper.Fill(s.Plan.Serving),
 	}
 	if !over(s) {
@@ -273,6 +346,7 @@ func (c *Console) pourFile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	c.pours.print(r, c.Now())
 	which := ""
 	if !over(s) {
 		which = flightWords(s)
@@ -292,6 +366,7 @@ func methodOfSet(p session.Plan, set int) session.Method {
 // vesselsView says which lot is brewed into which vessel.
 type vesselsView struct {
 	Head     *Head
+	Stays    pourStays
 	Flight   string // that the amounts are for, "" where all seats are one
 	Vessels  []vesselLot
 	Plan     session.Plan
@@ -306,7 +381,7 @@ type vesselLot struct {
 }
 
 func (c *Console) pourVessels(w http.ResponseWriter, r *http.Request) error {
-	room, _, err := c.poured(w, r)
+	room, opened, err := c.pourSeen(w, r)
 	if room == nil || err != nil {
 		return err
 	}
@@ -315,7 +390,7 @@ func (c *Console) pourVessels(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v := vesselsView{Head: head(s), Plan: s.Plan, Digest: s.Digest}
+	v := vesselsView{Head: head(s), Stays: c.stays(opened), Plan: s.Plan, Digest: s.Digest}
 	if !over(s) {
 		v.Flight = flightWords(s)
 	}
@@ -342,6 +417,7 @@ func (c *Console) pourPrinted(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	c.pours.print(r, c.Now())
 	w.WriteHeader(http.StatusNoContent)
 	return nil
 }

@@ -85,7 +85,7 @@ func TestPourSheetOpensWithThePin(t *testing.T) {
 		t.Errorf("the PIN leads to %s", to)
 	}
 	c := d.cookies[0]
-	if !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != door || c.MaxAge != 4*3600 {
+	if !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != door || c.MaxAge != 0 {
 		t.Errorf("the cookie is %v", c)
 	}
 	trail := d.room(id).State().Trail
@@ -104,12 +104,54 @@ func TestPourSheetOpensWithThePin(t *testing.T) {
 	}
 	d.cookies[0].Path = door
 
-	d.at = d.at.Add(4*time.Hour - time.Second)
+	// The print lets it close after two minutes, whatever is looked at.
+	d.at = d.at.Add(2*time.Minute - time.Second)
 	d.page(door + "/sheet")
 	d.at = d.at.Add(time.Second)
 	if r := d.get(door + "/sheet"); r.to != door {
-		t.Errorf("after four hours the sheet is open: status %d", r.status)
+		t.Errorf("two minutes after a print the sheet is open: status %d", r.status)
 	}
+}
+
+// The sheet closes ten minutes after the last look, and every look but those
+// within a minute of another is in the journal.
+func TestOpenSheetIsSeenForAShortWhile(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6)
+	door := "/pour/" + string(id)
+	d.goes(door, "pin", "4711")
+	looks := func(want int) {
+		t.Helper()
+		if n := d.kinds(id)["pour sheet seen again"]; n != want {
+			t.Errorf("%d further looks are in the journal, want %d", n, want)
+		}
+	}
+	d.page(door + "/sheet")
+	d.at = d.at.Add(59 * time.Second)
+	d.page(door + "/vessels")
+	looks(0)
+	d.at = d.at.Add(time.Second)
+	d.page(door + "/sheet?order=vessel")
+	looks(1)
+	d.at = d.at.Add(10*time.Minute - time.Second)
+	d.page(door + "/vessels")
+	looks(2)
+	if s := d.room(id).State(); s.SheetOpenings != 1 || s.SheetLooks != 2 {
+		t.Errorf("%d openings and %d looks", s.SheetOpenings, s.SheetLooks)
+	}
+	d.says(d.page("/s/"+string(id)+"/trail"), "Pour sheet seen again where it was open; no PIN was asked.")
+
+	// The door tells the host that the sheet is open, and neither shows it nor leads to it.
+	d.at = d.at.Add(time.Minute)
+	at := d.page(door)
+	d.says(at, "The sheet is open in this browser until 09:21.", "Close the sheet", "The pourer types the PIN")
+	d.saysNot(at, door+"/sheet", door+"/vessels")
+	d.at = d.at.Add(9 * time.Minute)
+	if r := d.get(door + "/sheet"); r.to != door {
+		t.Errorf("ten minutes after the last look the sheet is open: status %d", r.status)
+	}
+	d.saysNot(d.page(door), "is open in this browser")
+	looks(2)
 }
 
 func TestClosedSheetStaysClosed(t *testing.T) {

@@ -319,7 +319,7 @@ func TestEveryEntryHasWords(t *testing.T) {
 	for _, e := range []session.Event{
 		&session.Drafted{}, &session.PinSet{}, &session.Sealed{}, &session.LobbyOpened{}, &session.Joined{}, &session.SeatFreed{},
 		&session.SeatMoved{}, &session.ListFrozen{}, &session.Opened{}, &session.RoundServed{}, &session.Paused{}, &session.Resumed{},
-		&session.Locked{}, &session.Voided{}, &session.ReplacementCalled{}, &session.ReplacementServed{}, &session.SeatLeft{}, &session.FlightEnded{}, &session.Looked{}, &session.PourSheetOpened{},
+		&session.Locked{}, &session.Voided{}, &session.ReplacementCalled{}, &session.ReplacementServed{}, &session.SeatLeft{}, &session.FlightEnded{}, &session.Looked{}, &session.PourSheetOpened{}, &session.PourSheetSeen{},
 		&session.PourSheetPrinted{}, &session.PinRefused{}, &session.Closed{}, &session.Revealed{}, &session.Abandoned{},
 	} {
 		words := eventWords(e, session.Plan{}, false)

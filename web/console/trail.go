@@ -215,6 +215,8 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 		return confirmedWords(e)
 	case *session.PourSheetOpened:
 		return "Pour sheet opened with the PIN."
+	case *session.PourSheetSeen:
+		return "Pour sheet seen again where it was open; no PIN was asked."
 	case *session.PourSheetPrinted:
 		return "Pour sheet sent to a printer."
 	case *session.PinRefused:
