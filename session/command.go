@@ -212,7 +212,9 @@ type (
 	// What was decided by that one stays as it is.
 	SetRule struct{ Rule Rule }
 	// Qualify decides on a person by a rule: Held wants that Right of Of sets are
-	// what the rule wants. At is the day of the decision, zero for now.
+	// what the rule wants. At is the day of the decision, zero for now. Record is what
+	// the record has, nil where nobody looked; where it says otherwise, Against says
+	// that whoever decides knows it.
 	Qualify struct {
 		Person    PersonID
 		Rule      string
@@ -220,6 +222,8 @@ type (
 		Basis     string
 		Right, Of int
 		At        time.Time
+		Record    *RuleCounts
+		Against   bool
 	}
 	// ImportRecords takes counts from paper, all or none. See
 	// [Lab.ParsePaperRecords].

@@ -42,6 +42,9 @@ var (
 	ErrTerms       = errors.New("the terms can't be kept")
 	ErrNoRule      = errors.New("no such rule")
 	ErrMark        = errors.New("the rule is not met")
+
+	ErrAgainstRecord = errors.New("the record says otherwise")
+
 	ErrNotEligible = errors.New("nobody holds this rule now")
 	ErrRecords     = errors.New("a record can't be taken")
 

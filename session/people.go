@@ -205,8 +205,8 @@ func (l *Lab) checkFacts(f PersonFacts, id PersonID, at time.Time) (PersonFacts,
 		return f, fmt.Errorf("%s: a day before all calendars: %w", f.Pseudonym, ErrWords)
 	}
 	for _, plain := range []string{f.Pseudonym, f.Ground} {
-		if tellsName(plain, f.Name.Words) {
-			return f, fmt.Errorf("%q tells the name, and could not be erased with it: %w", plain, ErrTellsName)
+		if word := nameWordIn(plain, f.Name.Words); word != "" {
+			return f, fmt.Errorf("%q holds “%s”, a part of the name, and could not be erased with it: write it without the name: %w", plain, word, ErrTellsName)
 		}
 	}
 	return f, nil
@@ -234,37 +234,54 @@ func (l *Lab) pseudonymFree(pseudonym string, but PersonID) bool {
 	return true
 }
 
-// tellsName reports whether words that can't be erased hold a part of a name: a
-// word of three letters or more, or the whole of a shorter one.
-func tellsName(plain, name string) bool {
+// nameWordIn gives the part of a name that words hold, "" for none: a word of three
+// letters or more, or the whole of a shorter one.
+func nameWordIn(plain, name string) string {
 	held := nameWords(plain)
-	for _, w := range nameWords(name) {
-		if (utf8.RuneCountInString(w) >= 3 || foldName(name) == w) && slices.Contains(held, w) {
-			return true
+	for _, w := range tellingWords(name) {
+		if slices.Contains(held, w) {
+			return w
 		}
 	}
-	return false
+	return ""
+}
+
+// tellingWords are the words of a name that tell whose it is.
+func tellingWords(name string) []string {
+	whole := foldName(name)
+	return slices.DeleteFunc(nameWords(name), func(w string) bool { return utf8.RuneCountInString(w) < 3 && w != whole })
 }
 
 func nameWords(s string) []string {
 	return strings.FieldsFunc(foldName(s), func(r rune) bool { return !unicode.In(r, unicode.L, unicode.M, unicode.Nd) })
 }
 
-// tellsAnyName is tellsName for whole names of all people of the register.
-func (l *Lab) tellsAnyName(plain string) bool { return l.nameBook().toldBy(plain) }
+// checkTellsNobody refuses words that stay for ever and tell a whole name of the
+// register; what names them for a person.
+func (l *Lab) checkTellsNobody(plain, what string) error {
+	if l.nameBook().toldBy(plain) {
+		return fmt.Errorf("%s, “%s”, tells a name of the register; it stays in the journal for good, and could not be erased with the name: "+
+			"write the pseudonym instead, or leave it out: %w", what, plain, ErrTellsName)
+	}
+	return nil
+}
 
 // nameBook are the names of the register, folded once.
 type nameBook struct {
-	names       []string // their words, one space before, between and behind
+	names       []string        // their words, one space before, between and behind
+	words       map[string]bool // those that tell whose a name is
 	byPseudonym map[string]PersonID
 	byName      map[string][]PersonID
 }
 
 func (l *Lab) nameBook() nameBook {
-	b := nameBook{byPseudonym: map[string]PersonID{}, byName: map[string][]PersonID{}}
+	b := nameBook{words: map[string]bool{}, byPseudonym: map[string]PersonID{}, byName: map[string][]PersonID{}}
 	for _, p := range l.People {
 		if name := nameWords(p.Name.Words); len(name) > 0 {
 			b.names = append(b.names, spaced(name))
+			for _, w := range tellingWords(p.Name.Words) {
+				b.words[w] = true
+			}
 		}
 		same, ok := l.Same(p.ID)
 		if !ok || same.Erased {
@@ -284,6 +301,16 @@ func spaced(words []string) string { return " " + strings.Join(words, " ") + " "
 func (b nameBook) toldBy(plain string) bool {
 	in := spaced(nameWords(plain))
 	return slices.ContainsFunc(b.names, func(name string) bool { return strings.Contains(in, name) })
+}
+
+// wordIn is nameWordIn for all names of the register.
+func (b nameBook) wordIn(plain string) string {
+	for _, w := range nameWords(plain) {
+		if b.words[w] {
+			return w
+		}
+	}
+	return ""
 }
 
 // find gives the person of a pseudonym, or else all of a name.

@@ -46,6 +46,60 @@ type Qualification struct {
 	Of        int       `json:"of"`
 	DecidedAt time.Time `json:"decidedAt"`
 	Until     time.Time `json:"until,omitzero"` // it holds before this; zero: it does not run out
+
+	// Record is what the record had for the rule at the decision, nil where that was
+	// not looked at. Against is that who decided was told that it says otherwise.
+	Record  *RuleCounts `json:"record,omitempty"`
+	Against bool        `json:"against,omitempty"`
+}
+
+// RuleCounts are the counts of a record that decide by a rule, or, where Whole is
+// false, those that there are so far.
+type RuleCounts struct {
+	Right   int  `json:"right"`
+	Of      int  `json:"of"`
+	Whole   bool `json:"whole,omitempty"`
+	Reached bool `json:"reached,omitempty"` // they are what the rule wants
+}
+
+// Typed reports whether the decision's counts are not those of the record.
+func (q Qualification) Typed() bool {
+	return q.Record != nil && (q.Right != q.Record.Right || q.Of != q.Record.Of)
+}
+
+// contradicts reports whether the record says otherwise, or does not show what the
+// decision rests on.
+func (q Qualification) contradicts() bool {
+	return q.Typed() || q.Record != nil && q.Record.Whole && q.Held != q.Record.Reached
+}
+
+// CountWords say what the decision's counts are, and what the record had beside them.
+func (q Qualification) CountWords() string {
+	so := fmt.Sprintf("%d of %d", q.Right, q.Of)
+	if q.Record == nil {
+		return "Counts: " + so + "; what the record had then was not noted."
+	}
+	say := "Counts: " + so + ", as in the record."
+	if q.Typed() {
+		say = "Typed: " + so + "; " + q.Record.Words() + "."
+	}
+	if q.Against {
+		say += " Who decided knew that and decided all the same."
+	}
+	return say
+}
+
+// Words say what the record has.
+func (c RuleCounts) Words() string {
+	switch {
+	case c.Of == 0:
+		return "the record has 0 sets for this rule"
+	case !c.Whole:
+		return fmt.Sprintf("the record has %d of %d for this rule, which decides nothing yet", c.Right, c.Of)
+	case c.Reached:
+		return fmt.Sprintf("the record has %d of %d for this rule, which is what it wants", c.Right, c.Of)
+	}
+	return fmt.Sprintf("the record has %d of %d for this rule, which is not what it wants", c.Right, c.Of)
 }
 
 // Holds reports whether the decision holds at a time.
@@ -203,10 +257,25 @@ func (l *Lab) decideRule(a SetRule) ([]Event, error) {
 		}
 		r.Lines = &lines
 	}
-	if l.tellsAnyName(r.Name) || l.tellsAnyName(r.Label) {
-		return nil, fmt.Errorf("rule %q: %w", r.Name, ErrTellsName)
+	if err := l.checkTellsNobody(r.Name, "the rule’s name"); err != nil {
+		return nil, err
+	}
+	if err := l.checkTellsNobody(r.Label, "what differs"); err != nil {
+		return nil, err
 	}
 	return one(&RuleSet{r})
+}
+
+// PaperCounts are a person's counts from paper with sets such as the rule wants. They
+// feed no rule: such a count has no order of its sets, and blocks and paths are cut
+// from sets in their order.
+func (l *Lab) PaperCounts(id PersonID, r Rule) (right, of int) {
+	for _, p := range l.PapersOf(id) {
+		if p.Method == r.Method && p.Kind == r.Kind && (r.Kind != KindControl || foldName(p.Control) == foldName(r.Label)) {
+			right, of = right+p.Right, of+p.Sets
+		}
+	}
+	return right, of
 }
 
 // reached reports whether counts are what a rule wants.
@@ -229,6 +298,7 @@ func (l *Lab) decideQualify(a Qualify, at time.Time) ([]Event, error) {
 	}
 	q := Qualification{
 		Person: p.ID, Rule: rule.Name, Held: a.Held, Basis: strings.TrimSpace(a.Basis), Right: a.Right, Of: a.Of, DecidedAt: a.At.UTC(),
+		Record: a.Record,
 	}
 	if a.At.IsZero() {
 		q.DecidedAt = at.UTC()
@@ -244,8 +314,18 @@ func (l *Lab) decideQualify(a Qualify, at time.Time) ([]Event, error) {
 	if err := checkLabel(q.Basis, "the basis of a decision", mostBasis); err != nil {
 		return nil, fmt.Errorf("%s, rule %s: %w", p.Pseudonym, rule.Name, err)
 	}
-	if tellsName(q.Basis, p.Name.Words) || l.tellsAnyName(q.Basis) {
-		return nil, fmt.Errorf("basis %q: %w", q.Basis, ErrTellsName)
+	if word := nameWordIn(q.Basis, p.Name.Words); word != "" {
+		return nil, fmt.Errorf("the basis holds “%s”, a part of the name of %s; it stays in the journal for good, and could not be erased with the name: "+
+			"write %s instead, or leave it out: %w", word, p.Pseudonym, p.Pseudonym, ErrTellsName)
+	}
+	if err := l.checkTellsNobody(q.Basis, "the basis"); err != nil {
+		return nil, err
+	}
+	if q.contradicts() {
+		if q.Against = a.Against; !q.Against {
+			return nil, fmt.Errorf("%s, rule %s: it is decided on %d of %d, and %s; tick below that you know it and decide so, with the basis on which you do, or take the record’s counts: %w",
+				p.Pseudonym, rule.Name, q.Right, q.Of, q.Record.Words(), ErrAgainstRecord)
+		}
 	}
 	if q.Held && rule.ValidMonths > 0 {
 		q.Until = q.DecidedAt.AddDate(0, rule.ValidMonths, 0)

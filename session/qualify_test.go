@@ -167,3 +167,70 @@ func TestEligibility(t *testing.T) {
 		t.Error("a caution without a rule")
 	}
 }
+
+// A decision holds what the record had beside what was typed; one that the record
+// does not bear takes a word that this is known.
+func TestQualifyAgainstTheRecord(t *testing.T) {
+	d := newDesk(t).enter("Ena Sol")
+	d.do(SetRule{aMark})
+	record := func(right, of int, whole, reached bool) *RuleCounts { return &RuleCounts{right, of, whole, reached} }
+	for _, c := range []struct {
+		name      string
+		held      bool
+		right, of int
+		record    *RuleCounts
+		against   bool
+		say       string // of the counts; "" where it is refused
+	}{
+		{"as in the record", true, 8, 12, record(8, 12, true, true), false, "Counts: 8 of 12, as in the record."},
+		{"as in the record, ticked", true, 8, 12, record(8, 12, true, true), true, "Counts: 8 of 12, as in the record."},
+		{"does not hold, as in the record", false, 7, 12, record(7, 12, true, false), false, "Counts: 7 of 12, as in the record."},
+		{"no record was looked at", true, 8, 12, nil, false, "Counts: 8 of 12; what the record had then was not noted."},
+		{"typed, no set", true, 10, 12, record(0, 0, false, false), false, ""},
+		{"typed, no set, known", true, 10, 12, record(0, 0, false, false), true,
+			"Typed: 10 of 12; the record has 0 sets for this rule. Who decided knew that and decided all the same."},
+		{"typed, below", true, 10, 12, record(3, 12, true, false), false, ""},
+		{"typed, below, known", true, 10, 12, record(3, 12, true, false), true,
+			"Typed: 10 of 12; the record has 3 of 12 for this rule, which is not what it wants. Who decided knew that and decided all the same."},
+		{"typed, a part of a block, known", true, 10, 12, record(3, 4, false, false), true,
+			"Typed: 10 of 12; the record has 3 of 4 for this rule, which decides nothing yet. Who decided knew that and decided all the same."},
+		{"reached, and does not hold", false, 9, 12, record(9, 12, true, true), false, ""},
+		{"reached, and does not hold, known", false, 9, 12, record(9, 12, true, true), true,
+			"Counts: 9 of 12, as in the record. Who decided knew that and decided all the same."},
+	} {
+		a := Qualify{Person: "p-1", Rule: "Dilution", Held: c.held, Basis: "likes the brew", Right: c.right, Of: c.of, Record: c.record, Against: c.against}
+		if c.say == "" {
+			if _, err := d.try(a); !isError(err, ErrAgainstRecord) || !strings.Contains(err.Error(), c.record.Words()) {
+				t.Errorf("%s: %v", c.name, err)
+			}
+			continue
+		}
+		d.do(a)
+		q := d.l.Qualifications[len(d.l.Qualifications)-1]
+		if got := q.CountWords(); got != c.say {
+			t.Errorf("%s: %q, want %q", c.name, got, c.say)
+		}
+		if q.Record != c.record && *q.Record != *c.record {
+			t.Errorf("%s: the record beside it is %+v", c.name, q.Record)
+		}
+	}
+	_, err := d.try(Qualify{Person: "p-1", Rule: "Dilution", Held: true, Basis: "folder Sol said", Right: 8, Of: 12})
+	if !isError(err, ErrTellsName) || !strings.Contains(err.Error(), "the basis holds “sol”, a part of the name of Judge 1") || !strings.Contains(err.Error(), "write Judge 1 instead") {
+		t.Errorf("a basis with a name: %v", err)
+	}
+}
+
+func TestPaperCountsOfARule(t *testing.T) {
+	d := newDesk(t).enter("Ena Sol", "Ori Vell")
+	paper := func(p PersonID, method string, kind JudgedKind, control, source string, right int) PaperRecord {
+		return PaperRecord{p, "2029-11-05", method, kind, control, 0, 12, right, source}
+	}
+	d.do(SetRule{aMark}, ImportRecords{[]PaperRecord{
+		paper("p-1", Triangle.Key, KindControl, "Brew diluted  to 90 %", "leaf 1", 5), paper("p-1", Triangle.Key, KindControl, "brew diluted to 90 %", "leaf 2", 6),
+		paper("p-1", DuoTrio.Key, KindControl, "brew diluted to 90 %", "leaf 3", 7), paper("p-1", Triangle.Key, KindRoutine, "", "leaf 4", 8),
+		paper("p-1", Triangle.Key, KindControl, "brew diluted to 80 %", "leaf 5", 9), paper("p-2", Triangle.Key, KindControl, "brew diluted to 90 %", "leaf 1", 10),
+	}})
+	if right, of := d.l.PaperCounts("p-1", aMark); right != 11 || of != 24 {
+		t.Errorf("%d of %d", right, of)
+	}
+}

@@ -48,8 +48,9 @@ var paperColumns = []string{"person", "date", "method", "kind", "control", "dpri
 // semicolons or tabs, with the columns person (pseudonym, or the name on the
 // register), date (2031-03-05), method, kind, control, dprime, sets, right and
 // source, in any order; control and dprime may be missing. Every row is either a record or has a fault that
-// names its line; a row that was taken before, or twice in the file, is a fault.
-func (l *Lab) ParsePaperRecords(r io.Reader) ([]PaperRecord, []RowFault) {
+// names its line; a row that was taken before, or twice in the file, or of a day
+// after now, is a fault.
+func (l *Lab) ParsePaperRecords(r io.Reader, now time.Time) ([]PaperRecord, []RowFault) {
 	var records []PaperRecord
 	var faults []RowFault
 	table := bufio.NewReader(r)
@@ -93,7 +94,7 @@ func (l *Lab) ParsePaperRecords(r io.Reader) ([]PaperRecord, []RowFault) {
 		if len(row) == 1 && strings.TrimSpace(row[0]) == "" {
 			continue
 		}
-		record, say := book.paperRecord(columns, row, read.Comma)
+		record, say := book.paperRecord(columns, row, read.Comma, now)
 		switch before, twice := lines[record]; {
 		case say != "":
 		case len(row) > len(head):
@@ -136,7 +137,7 @@ func csvTrouble(err error) string {
 }
 
 // paperRecord reads one row; say is what is wrong with it, "" for nothing.
-func (b nameBook) paperRecord(columns map[string]int, row []string, sign rune) (p PaperRecord, say string) {
+func (b nameBook) paperRecord(columns map[string]int, row []string, sign rune, now time.Time) (p PaperRecord, say string) {
 	if strings.ContainsRune(strings.Join(row, " "), utf8.RuneError) {
 		return p, "it is not written in UTF-8: save the table as “CSV UTF-8”"
 	}
@@ -173,13 +174,16 @@ func (b nameBook) paperRecord(columns map[string]int, row []string, sign rune) (
 	if p.Right, err = strconv.Atoi(field("right")); err != nil {
 		return p, fmt.Sprintf("right %q is no whole number", field("right"))
 	}
-	return p, b.paperTrouble(p)
+	return p, b.paperTrouble(p, now)
 }
 
 // paperTrouble says what is wrong with a record, "" for nothing.
-func (b nameBook) paperTrouble(p PaperRecord) string {
-	if _, err := time.Parse(time.DateOnly, p.Date); err != nil {
+func (b nameBook) paperTrouble(p PaperRecord, now time.Time) string {
+	switch day, err := time.Parse(time.DateOnly, p.Date); {
+	case err != nil:
 		return fmt.Sprintf("date %q: write it as 2031-03-05", p.Date)
+	case day.After(now.Add(aDay)):
+		return fmt.Sprintf("the date %s is still to come", p.Date)
 	}
 	m, ok := MethodByKey(p.Method)
 	switch {
@@ -208,8 +212,8 @@ func (b nameBook) paperTrouble(p PaperRecord) string {
 		if err := checkLabel(w.words, w.name, w.most); err != nil {
 			return strings.TrimSuffix(err.Error(), ": "+ErrWords.Error())
 		}
-		if b.toldBy(w.words) {
-			return fmt.Sprintf("the %s tells a name of the register, and could not be erased with it", w.name)
+		if word := b.wordIn(w.words); word != "" {
+			return fmt.Sprintf("the %s holds “%s”, a part of a name on the register; it stays in the journal for good, and could not be erased with the name: write it in other words", w.name, word)
 		}
 	}
 	return ""
@@ -225,11 +229,8 @@ func (l *Lab) decideImport(a ImportRecords, at time.Time) ([]Event, error) {
 		if err != nil {
 			return nil, fmt.Errorf("record %d: %w", i+1, err)
 		}
-		if say := book.paperTrouble(p); say != "" {
+		if say := book.paperTrouble(p, at); say != "" {
 			return nil, fmt.Errorf("record %d, of %s: %s: %w", i+1, who.Pseudonym, say, ErrRecords)
-		}
-		if day, _ := time.Parse(time.DateOnly, p.Date); day.After(at.Add(aDay)) {
-			return nil, fmt.Errorf("record %d, of %s: the date %s is still to come: %w", i+1, who.Pseudonym, p.Date, ErrRecords)
 		}
 		if have[p] {
 			return nil, fmt.Errorf("record %d, of %s, is in the register already: %w", i+1, who.Pseudonym, ErrRecords)

@@ -13,11 +13,11 @@ const paperHead = "person,date,method,kind,control,dprime,sets,right,source\n"
 func TestParsePaperRecords(t *testing.T) {
 	d := newDesk(t).enter("Ena Sol", "Ori Vell", "Ori Vell", "Ulm Ray")
 	d.do(ErasePerson{Person: "p-4"})
-	records, faults := d.l.ParsePaperRecords(strings.NewReader("\ufeff" + paperHead +
-		"Judge 1,2029-11-05,Triangle,control,brew diluted to 90 %,1.2,12,8,binder 3\r\n" +
-		"  éna  sol ,2029-11-06,duo-trio,routine,,,6,3,binder 3\n" +
-		"\n" +
-		"judge 3,2029-11-06,triangle,blank,,,6,3,\"binder 3, leaf 2\"\n"))
+	records, faults := d.l.ParsePaperRecords(strings.NewReader("\ufeff"+paperHead+
+		"Judge 1,2029-11-05,Triangle,control,brew diluted to 90 %,1.2,12,8,binder 3\r\n"+
+		"  éna  sol ,2029-11-06,duo-trio,routine,,,6,3,binder 3\n"+
+		"\n"+
+		"judge 3,2029-11-06,triangle,blank,,,6,3,\"binder 3, leaf 2\"\n"), noon)
 	want := []PaperRecord{
 		{"p-1", "2029-11-05", "triangle", KindControl, "brew diluted to 90 %", 1.2, 12, 8, "binder 3"},
 		{"p-1", "2029-11-06", "duo-trio", KindRoutine, "", 0, 6, 3, "binder 3"},
@@ -51,7 +51,10 @@ func TestParsePaperRecords(t *testing.T) {
 		"Judge 1,2029-11-05,triangle,routine,,,12,-1,x":                              "-1 right of",
 		"Judge 1,2029-11-05,triangle,routine,,,12,8,":                                "source has 1 to 80 characters",
 		"Judge 1,2029-11-05,triangle,routine,,,12,8,=x":                              "source has 1 to 80 characters",
-		"Judge 1,2029-11-05,triangle,routine,,,12,8,notes of Ena Sol":                "tells a name of the register",
+		"Judge 1,2029-11-05,triangle,routine,,,12,8,notes of Ena Sol":                "the source holds “ena”, a part of a name",
+		"Judge 1,2029-11-05,triangle,routine,,,12,8,folder of VÉLL":                  "the source holds “vell”",
+		"Judge 1,2029-11-05,triangle,control,brew by Sol,,12,8,x":                    "the control holds “sol”",
+		"Judge 1,2099-11-05,triangle,routine,,,12,8,x":                               "the date 2099-11-05 is still to come",
 		"Judge 1,2029-11-05,triangle,routine,,,12,8,x,9":                             "it has 10 fields, and there are 9 columns",
 		"Judge 1,2029-11-05,triangle,control,caf\xe9,1,12,8,x":                       "not written in UTF-8",
 		"Judge 1,2029-11-05,triangle,control,caf�,1,12,8,x":                          "not written in UTF-8",
@@ -60,7 +63,7 @@ func TestParsePaperRecords(t *testing.T) {
 		"Judge 1,2029-11-05,triangle,routine,,,12,\"8,x":                             "nothing behind it was read",
 	} {
 		// The wrong row is in line 3; that before it is taken.
-		records, faults := d.l.ParsePaperRecords(strings.NewReader(paperHead + "Judge 2,2029-11-05,triangle,routine,,,12,8,first\n" + row + "\n"))
+		records, faults := d.l.ParsePaperRecords(strings.NewReader(paperHead+"Judge 2,2029-11-05,triangle,routine,,,12,8,first\n"+row+"\n"), noon)
 		if len(records) != 1 || len(faults) != 1 || faults[0].Line != 3 || !strings.Contains(faults[0].String(), say) {
 			t.Errorf("%q: %d records, %v; want %q in line 3", row, len(records), faults, say)
 		}
@@ -68,12 +71,12 @@ func TestParsePaperRecords(t *testing.T) {
 	// As a spreadsheet writes it where the comma is the decimal sign, and with tabs.
 	for _, sign := range []string{";", "\t"} {
 		records, faults := d.l.ParsePaperRecords(strings.NewReader(strings.ReplaceAll(paperHead+
-			"Judge 2,2029-11-05,triangle,control,brew diluted to 90 %,1#2,12,8,leaf 4\n", ",", sign)))
+			"Judge 2,2029-11-05,triangle,control,brew diluted to 90 %,1#2,12,8,leaf 4\n", ",", sign)), noon)
 		if len(faults) != 1 || !strings.Contains(faults[0].Say, `dprime "1#2" is no number`) {
 			t.Errorf("%q: %v, %v", sign, records, faults)
 		}
 		table := strings.ReplaceAll(paperHead+"Judge 2,2029-11-05,triangle,control,brew diluted to 90 %,1#2,12,8,leaf 4\n", ",", sign)
-		records, faults = d.l.ParsePaperRecords(strings.NewReader(strings.ReplaceAll(table, "#", ",")))
+		records, faults = d.l.ParsePaperRecords(strings.NewReader(strings.ReplaceAll(table, "#", ",")), noon)
 		if len(faults) != 0 || len(records) != 1 || records[0].DPrime != 1.2 {
 			t.Errorf("%q: %v, %v", sign, records, faults)
 		}
@@ -84,11 +87,11 @@ func TestParsePaperRecords(t *testing.T) {
 		paperHead[:len(paperHead)-1] + ",note\n": `column "note" is not known`,
 		"person," + paperHead:                    `column "person" is not known, or is there twice`,
 	} {
-		if records, faults := d.l.ParsePaperRecords(strings.NewReader(table)); records != nil || len(faults) == 0 || !strings.Contains(faults[0].String(), say) {
+		if records, faults := d.l.ParsePaperRecords(strings.NewReader(table), noon); records != nil || len(faults) == 0 || !strings.Contains(faults[0].String(), say) {
 			t.Errorf("%q: %v, want %q", table, faults, say)
 		}
 	}
-	if _, faults := d.l.ParsePaperRecords(iotest.ErrReader(fmt.Errorf("torn"))); len(faults) != 1 || !strings.Contains(faults[0].Say, "torn") {
+	if _, faults := d.l.ParsePaperRecords(iotest.ErrReader(fmt.Errorf("torn")), noon); len(faults) != 1 || !strings.Contains(faults[0].Say, "torn") {
 		t.Errorf("%v", faults)
 	}
 }
@@ -102,7 +105,7 @@ func TestNoPaperRowIsDropped(t *testing.T) {
 	for i := range rows {
 		fmt.Fprintf(&b, "Judge %d,2029-11-%02d,triangle,routine,,,%d,%d,leaf %d\n", 1+i%3/2, 1+i%31, i%7, i%5, i%400)
 	}
-	records, faults := d.l.ParsePaperRecords(strings.NewReader(b.String()))
+	records, faults := d.l.ParsePaperRecords(strings.NewReader(b.String()), noon)
 	if len(records)+len(faults) != rows || len(records) == 0 || len(faults) == 0 {
 		t.Errorf("%d records and %d faults of %d rows", len(records), len(faults), rows)
 	}

@@ -165,8 +165,8 @@ func (l *Lab) decideBeginSeries(a BeginSeries) ([]Event, error) {
 	if err := terms.check(); err != nil {
 		return nil, fmt.Errorf("a series of %s: %w", p.Pseudonym, err)
 	}
-	if l.tellsAnyName(terms.Label) {
-		return nil, fmt.Errorf("label %q: %w", terms.Label, ErrTellsName)
+	if err := l.checkTellsNobody(terms.Label, "what differs"); err != nil {
+		return nil, err
 	}
 	for _, s := range l.SeriesOf(p.ID) {
 		if s.Outcome == "" && s.Method == terms.Method && s.Kind == terms.Kind && foldName(s.Label) == foldName(terms.Label) {

@@ -418,7 +418,7 @@ func (c *judgesImport) Run(ctx context.Context, to streams) error {
 		return fmt.Errorf("%s: %w", data, err)
 	}
 	defer rooms.Close()
-	records, faults := rooms.Lab().State().ParsePaperRecords(strings.NewReader(string(table)))
+	records, faults := rooms.Lab().State().ParsePaperRecords(strings.NewReader(string(table)), time.Now())
 	out := importOut{Faults: []faultOut{}}
 	for _, f := range faults {
 		out.Faults = append(out.Faults, faultOut{f.Line, f.Say})

@@ -544,6 +544,7 @@ func (b *Book) held(id session.PersonID) []Held {
 		default:
 			h.Say = fmt.Sprintf("%s: ran out on %s.", h.Rule, day(h.Until))
 		}
+		h.Say += " " + h.CountWords()
 	}
 	return all
 }

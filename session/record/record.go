@@ -447,8 +447,13 @@ type Basis struct {
 	Say       string
 }
 
+// Counts are those of the basis, to be kept beside a decision.
+func (b Basis) Counts() *session.RuleCounts {
+	return &session.RuleCounts{Right: b.Right, Of: b.Of, Whole: b.Whole, Reached: b.Reached}
+}
+
 // Act is the decision that the basis stands for, to be changed or confirmed by the
 // person who decides.
 func (b Basis) Act() session.Qualify {
-	return session.Qualify{Person: b.Person, Rule: b.Rule, Held: b.Reached, Basis: b.Say, Right: b.Right, Of: b.Of}
+	return session.Qualify{Person: b.Person, Rule: b.Rule, Held: b.Reached, Basis: b.Say, Right: b.Right, Of: b.Of, Record: b.Counts()}
 }

@@ -96,7 +96,7 @@ func judgeOf(t *testing.T, b *Book, n int) Judge {
 func (l *invented) papers(rows ...string) {
 	l.t.Helper()
 	head := "person,date,method,kind,control,dprime,sets,right,source\n"
-	records, faults := l.lab().ParsePaperRecords(strings.NewReader(head + strings.Join(rows, "\n")))
+	records, faults := l.lab().ParsePaperRecords(strings.NewReader(head+strings.Join(rows, "\n")), l.now)
 	if len(faults) > 0 {
 		l.t.Fatal(faults)
 	}

@@ -64,7 +64,7 @@ func (c *Console) takePapers(w http.ResponseWriter, r *http.Request) error {
 		f.bad("table", "choose a file, or paste its rows")
 		return c.renderPapers(w, http.StatusUnprocessableEntity, papersView{Form: f})
 	}
-	records, faults := c.Rooms.Lab().State().ParsePaperRecords(strings.NewReader(table))
+	records, faults := c.Rooms.Lab().State().ParsePaperRecords(strings.NewReader(table), c.Now())
 	if len(faults) > 0 && (len(records) == 0 || !f.Is("take", "good")) {
 		return c.renderPapers(w, http.StatusUnprocessableEntity, papersView{Form: f, Faults: faults, Good: len(records)})
 	}

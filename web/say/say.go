@@ -68,6 +68,7 @@ var known = []struct {
 	{session.ErrLines, Words{"series", 409, "These counts do not end the series.", "Go on until a line is reached, or give the series up with a reason."}},
 	{session.ErrTerms, Words{"terms", 422, "These figures or words can’t be kept as they stand.", "Mend what is named, then send it again."}},
 	{session.ErrNoRule, Words{"rule", 404, "There is no such rule of qualification.", "Write the rule first: the laboratory makes its own."}},
+	{session.ErrAgainstRecord, Words{"rule", 409, "The record says otherwise, or has no such counts.", "Tick that you know it and decide so all the same, or take the record’s counts."}},
 	{session.ErrMark, Words{"rule", 409, "The counts are not what the rule wants.", "Decide that it does not hold, or let the person taste on."}},
 	{session.ErrNotEligible, Words{"eligible", 409, "Nobody holds the rule that the plan names, so nobody could be listed.", "Choose another rule on the plan page, or none."}},
 	{session.ErrRecords, Words{"records", 422, "A record can’t be taken, and so none of the table was.", "Mend the row that is named, then send the table again."}},

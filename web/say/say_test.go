@@ -31,7 +31,7 @@ var sentinels = map[string]error{
 	"ErrStopped": session.ErrStopped, "ErrTaken": session.ErrTaken, "ErrVoided": session.ErrVoided, "ErrWords": session.ErrWords,
 	"ErrNoPerson": session.ErrNoPerson, "ErrErased": session.ErrErased, "ErrMerged": session.ErrMerged, "ErrTellsName": session.ErrTellsName,
 	"ErrTied": session.ErrTied, "ErrNoSeries": session.ErrNoSeries, "ErrSeriesEnded": session.ErrSeriesEnded, "ErrLines": session.ErrLines,
-	"ErrTerms": session.ErrTerms, "ErrNoRule": session.ErrNoRule, "ErrMark": session.ErrMark, "ErrNotEligible": session.ErrNotEligible,
+	"ErrTerms": session.ErrTerms, "ErrNoRule": session.ErrNoRule, "ErrMark": session.ErrMark, "ErrAgainstRecord": session.ErrAgainstRecord, "ErrNotEligible": session.ErrNotEligible,
 	"ErrRecords": session.ErrRecords,
 }
 
