@@ -29,6 +29,16 @@ func SeatsEnough(tests []Forecast, from, block int) int {
 	return 0
 }
 
+// SeatsEnoughBelow finds the largest such number up to a planned one.
+func SeatsEnoughBelow(tests []Forecast, to, block int) int {
+	for n := to / block * block; n > 0; n -= block {
+		if SeatsEnough(tests, n, block) == n {
+			return n
+		}
+	}
+	return 0
+}
+
 func allReach(tests []Forecast, seats int) bool {
 	for i := range tests {
 		if !tests[i].reaches(seats) {

@@ -212,8 +212,12 @@ func (f *Forecast) wouldDo(reached float64) string {
 }
 
 // ofHundred prints a power as a number of a hundred, with a decimal, cut off,
-// where the whole number would not show that it is below the wanted one.
+// where the whole number would not show that it is below the wanted one, and
+// never a false 100.
 func ofHundred(power, wanted float64) string {
+	if power > 0.99 && math.Round(100*power) > 99 {
+		return "more than 99"
+	}
 	if power >= wanted || math.Round(100*power) < math.Round(100*wanted) {
 		return fmt.Sprintf("%.0f", 100*power)
 	}

@@ -39,14 +39,14 @@ func foreseenFacts(f session.Forecast, p session.Plan) []planFactGroup {
 			{needed(f, "from here on every panel reaches both"), size(f, f.Stable)},
 			{"minimum correct", "none is enough"},
 			{"actual α", "–"},
-			{"power at the planned pd, " + pct(f.Plan.Pd) + ", " + sizeIn(f, f.Plan.Pd), share(f.Power)},
+			{"power at the planned pd, " + pct(f.Plan.Pd) + ", " + sizeIn(f, f.Plan.Pd), foreseen(f.Power)},
 		}
 		if f.AtBest > f.Power {
 			facts[4].Name += ", where those perceive it in every set and all others guess"
-			facts = append(facts, planFact{"power at best, if all perceive it equally well", share(f.AtBest)})
+			facts = append(facts, planFact{"power at best, if all perceive it equally well", foreseen(f.AtBest)})
 		}
 		if f.Reached < 1 {
-			facts = append(facts, planFact{orderWords(f, false), share(f.Finds())})
+			facts = append(facts, planFact{orderWords(f, false), foreseen(f.Finds())})
 		}
 		if f.HasMin {
 			facts[2].Value, facts[3].Value = of(f.MinCorrect), pvalue(f.ActualAlpha)
@@ -60,7 +60,7 @@ func foreseenFacts(f session.Forecast, p session.Plan) []planFactGroup {
 		}
 		for _, x := range f.AtPd {
 			if x.Pd != f.Plan.Pd {
-				facts = append(facts, planFact{"power at pd " + pct(x.Pd), share(x.Power)})
+				facts = append(facts, planFact{"power at pd " + pct(x.Pd), foreseen(x.Power)})
 			}
 		}
 		smallest := "none"
@@ -89,10 +89,10 @@ func similarFacts(f session.Forecast) []planFact {
 		{needed(f, "from here on every panel reaches both"), size(f, f.SimilarStable)},
 		{"maximum correct", "none allows the conclusion"},
 		{"actual β", "–"},
-		{"probability that identical lots pass", share(f.PassAlike)},
+		{"probability that identical lots pass", foreseen(f.PassAlike)},
 	}
 	if f.ReachedAlike < 1 {
-		facts = append(facts, planFact{orderWords(f, true), share(f.Passes())})
+		facts = append(facts, planFact{orderWords(f, true), foreseen(f.Passes())})
 	}
 	if f.HasMax {
 		facts[2].Value, facts[3].Value = fmt.Sprintf("%d of %d", f.MaxCorrect, f.N), pvalue(f.ActualBeta)
@@ -124,9 +124,9 @@ func similarBySets(f session.Forecast) []planFact {
 	facts = append(facts,
 		planFact{"what decides", "the upper limit of pd from each taster’s own share, at most " + pct(f.Plan.PdLimit)},
 		planFact{"risk of calling lots similar that " + pct(f.Plan.PdLimit) + " tell apart", betaWords(f.Plan)},
-		planFact{"probability that identical lots pass, estimated", "about " + share(f.PassAlike)})
+		planFact{"probability that identical lots pass, estimated", "about " + foreseen(f.PassAlike)})
 	if f.ReachedAlike < 1 {
-		facts = append(facts, planFact{orderWords(f, true), "about " + share(f.Passes())})
+		facts = append(facts, planFact{orderWords(f, true), "about " + foreseen(f.Passes())})
 	}
 	return facts
 }
@@ -201,18 +201,18 @@ func sequentialFacts(f session.Forecast) []planFact {
 		{"exact risk of calling equal lots different, α planned " + num(f.Plan.Alpha), pvalue(r.AtP0.Different)},
 		{"exact risk of missing a difference of pd " + pd + ", ended as “" + low + "” or undecided", pvalue(1 - r.AtP1.Different)},
 		{"exact risk of ending a difference of pd " + pd + " as “" + low + "”, β planned " + num(f.Plan.Beta), pvalue(r.AtP1.Similar)},
-		{"finds pd " + pd + " with probability", share(r.AtP1.Different)},
+		{"finds pd " + pd + " with probability", foreseen(r.AtP1.Different)},
 	}
 	if b := f.BestEnd; b != nil {
 		for i := 3; i < len(facts); i++ {
 			facts[i].Name += ", where those perceive it in every set and all others guess"
 		}
 		facts = append(facts,
-			planFact{"finds pd " + pd + " at best, if all perceive it equally well", share(b.Different)},
+			planFact{"finds pd " + pd + " at best, if all perceive it equally well", foreseen(b.Different)},
 			planFact{"ends pd " + pd + " as “" + low + "” at best, if all perceive it equally well", pvalue(b.Similar)})
 	}
 	return append(facts,
-		planFact{"stays undecided, equal lots / pd " + pd, share(r.AtP0.Undecided) + " / " + share(r.AtP1.Undecided)},
+		planFact{"stays undecided, equal lots / pd " + pd, foreseen(r.AtP0.Undecided) + " / " + foreseen(r.AtP1.Undecided)},
 		planFact{"expected answers, equal lots", fixed(r.AtP0.ExpectedN, 1) + " of " + fmt.Sprint(f.N)},
 		planFact{"expected answers, pd " + pd, fixed(r.AtP1.ExpectedN, 1) + " of " + fmt.Sprint(f.N)})
 }

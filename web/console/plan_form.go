@@ -342,23 +342,16 @@ func (f *form) flights() []int {
 	return sizes
 }
 
-// makeSeats sets seats, and flights where a size of flights follows: "66/12".
+// makeSeats sets seats, and flights where the largest flight and the multiple that
+// each is of follow: "66/12/6".
 func (f *form) makeSeats(to string) {
-	seats, size, split := strings.Cut(to, "/")
-	f.values.Set("seats", seats)
+	parts := append(strings.Split(to, "/"), "", "")
+	f.values.Set("seats", parts[0])
 	f.values.Set("flights", "")
-	n, _ := strconv.Atoi(seats)
-	of, _ := strconv.Atoi(size)
-	if split && of > 1 && n > of && n <= 500 {
-		f.values.Set("flights", flightsText(flightsOf(n, of)))
+	n, _ := strconv.Atoi(parts[0])
+	size, _ := strconv.Atoi(parts[1])
+	block, _ := strconv.Atoi(parts[2])
+	if block > 0 && size > 1 && n > size && n <= 500 && size%block == 0 && n%block == 0 {
+		f.values.Set("flights", flightsText(flightsOf(n, size, block)))
 	}
-}
-
-// flightsOf splits seats into flights of a size, the last one smaller.
-func flightsOf(seats, size int) []int {
-	var sizes []int
-	for ; seats > size; seats -= size {
-		sizes = append(sizes, size)
-	}
-	return append(sizes, seats)
 }

@@ -30,6 +30,7 @@ type planView struct {
 	Answer   string // what the plan can show and what not, in a sentence
 	Lines    []answerLine
 	Enough   *enough
+	Reserve  string // what it costs if somebody stays away
 
 	Focus    string // id of the element that the work goes on at
 	AllTests bool   // the script asked for the tests with their fields
@@ -212,6 +213,7 @@ func (c *Console) planView(s *session.State, p session.Plan, f *form) planView {
 	}
 	if s.Phase == session.PhaseDrafted {
 		v.Enough = enoughFor(q, forecasts)
+		v.Reserve = reserveOf(q, forecasts, v.Enough)
 	}
 	v.Answer, v.Lines = answerOf(q, forecasts, v.Enough)
 	v.Notes = notesOf(p, f, v.Needs, v.Compare.Trouble)
@@ -380,7 +382,7 @@ func plotOf(f session.Forecast, curve []session.NPower, at float64, first, stabl
 		Wanted: f.Plan.Power, Planned: f.N, First: first, Stable: stable,
 		Title: title, Desc: lineOf(f).Say,
 		XLabel:       what + ", by the number of answers n (large dots: every serving order equally often)",
-		PlannedLabel: fmt.Sprintf("planned: %d, %s %s", f.N, what, share(at)),
+		PlannedLabel: fmt.Sprintf("planned: %d, %s %s", f.N, what, foreseen(at)),
 		PlannedNote:  note,
 	}
 	for _, x := range curve {
@@ -398,10 +400,10 @@ func plotOf(f session.Forecast, curve []session.NPower, at float64, first, stabl
 func curveRows(f session.Forecast) []curveRow {
 	rows := make([]curveRow, max(len(f.Curve), len(f.SimilarCurve)))
 	for i, x := range f.Curve {
-		rows[i] = curveRow{N: x.N, Power: share(x.Power), EquallyBalanced: x.Balanced}
+		rows[i] = curveRow{N: x.N, Power: foreseen(x.Power), EquallyBalanced: x.Balanced}
 	}
 	for i, x := range f.SimilarCurve {
-		rows[i].N, rows[i].Pass, rows[i].EquallyBalanced = x.N, share(x.Power), x.Balanced
+		rows[i].N, rows[i].Pass, rows[i].EquallyBalanced = x.N, foreseen(x.Power), x.Balanced
 	}
 	return rows
 }
