@@ -2,10 +2,12 @@ package console
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"html/template"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -60,6 +62,7 @@ type ruleView struct {
 	Number int // of the rule on the page
 	ruleLine
 	Basis record.Basis
+	Paper string // what paper has of such sets, and why it does not feed the rule
 	Form  *form
 }
 
@@ -272,6 +275,10 @@ func driftOf(d *record.Drift) *driftView {
 // ruleOf holds the record against a rule, with a form to decide by it.
 func (c *Console) ruleOf(book *record.Book, p session.Person, rule session.Rule, number int, forms judgeForms) ruleView {
 	v := ruleView{Number: number, ruleLine: ruleLineOf(rule), Basis: book.Evaluate(p.ID, rule)}
+	if right, of := c.Rooms.Lab().State().PaperCounts(p.ID, rule); of > 0 {
+		v.Paper = fmt.Sprintf("From paper: %d of %d in such sets. They feed no rule: a count from paper has no order of its sets, "+
+			"and blocks and lines are read from set to set. Who decides on them types the counts and says so in the basis.", right, of)
+	}
 	if v.Form = forms.qualify; v.Form == nil || forms.rule != rule.Name {
 		at := func(name string) string { return ruleInput(name, number) }
 		v.Form = filled(at("basis"), shortened(v.Basis.Say), at("right"), strconv.Itoa(v.Basis.Right), at("of"), strconv.Itoa(v.Basis.Of), at("day"), isoDay(c.Now()))
@@ -341,6 +348,9 @@ func (c *Console) giveUpSeries(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	id := session.SeriesID(chi.URLParam(r, "series"))
+	if !slices.ContainsFunc(c.Rooms.Lab().State().SeriesOf(p.ID), func(s session.Series) bool { return s.ID == id }) {
+		return fmt.Errorf("series %q of %s: %w", id, p.Pseudonym, session.ErrNoSeries)
+	}
 	field := "reason-" + string(id)
 	if f.text(field) == "" {
 		f.bad(field, "say why the series is given up; it stays in the count of those begun")
@@ -384,6 +394,11 @@ func (c *Console) qualify(w http.ResponseWriter, r *http.Request) error {
 	at := func(name string) string { return ruleInput(name, number) }
 	act := session.Qualify{Person: p.ID, Rule: rule.Name, Held: f.Is("held", "yes"), Basis: f.text(at("basis"))}
 	act.Right, act.Of = f.count(at("right"), "right"), f.count(at("of"), "sets")
+	book, err := c.book(r.Context())
+	if err != nil {
+		return err
+	}
+	act.Record, act.Against = book.Evaluate(p.ID, rule).Counts(), f.Is(at("against"), "on")
 	if day := f.text(at("day")); day != "" && day != isoDay(c.Now()) {
 		act.At = f.day(at("day"), "decided on")
 		if !act.At.IsZero() {
@@ -405,6 +420,8 @@ func (c *Console) qualify(w http.ResponseWriter, r *http.Request) error {
 // qualifyField is the field that a refused decision is about.
 func qualifyField(err error) string {
 	switch say := err.Error(); {
+	case errors.Is(err, session.ErrAgainstRecord):
+		return "against"
 	case strings.Contains(say, " right of "):
 		return "right"
 	case strings.Contains(say, "a day that"):

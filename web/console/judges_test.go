@@ -327,6 +327,11 @@ func TestQualifyByARule(t *testing.T) {
 	}
 	r = decide("held", "yes", "basis-0", basis, "right-0", "12", "of-0", "12", "day-0", "2031-01-01")
 	p.says(r.body, "a day that is still to come")
+	r = decide("held", "yes", "basis-0", "likes the brew", "right-0", "10", "of-0", "12")
+	if r.status != http.StatusUnprocessableEntity || len(p.rooms.Lab().State().Qualifications) != 0 {
+		t.Errorf("typed counts that the record has not: status %d", r.status)
+	}
+	p.says(r.body, "it is decided on 10 of 12, and the record has 12 of 12 for this rule", "I decide so")
 	if r = decide("held", "yes", "basis-0", basis, "right-0", "12", "of-0", "12"); r.status != http.StatusSeeOther {
 		t.Fatalf("status %d: %s", r.status, heading(r.body))
 	}
@@ -342,4 +347,35 @@ func TestQualifyByARule(t *testing.T) {
 	if r := p.post("/judges/p-3/qualify", url.Values{"rule": {"None"}}); r.status != http.StatusNotFound {
 		t.Errorf("by no rule: status %d", r.status)
 	}
+}
+
+// A series is ended on its own judge's page alone.
+func TestSeriesOfAnotherJudge(t *testing.T) {
+	p := newPanel(t, 2)
+	p.goes("/judges/p-1/series", "method", "triangle", "kind", "routine", "p1", "0.6", "alpha", "0.05", "beta", "0.05")
+	r := p.post("/judges/p-2/series/s-1", url.Values{"reason-s-1": {"moved away"}})
+	if s := p.rooms.Lab().State().Series[0]; r.status != http.StatusNotFound || s.Outcome != "" {
+		t.Errorf("status %d; the series of the other judge: %q", r.status, s.Outcome)
+	}
+	p.goes("/judges/p-1/series/s-1", "reason-s-1", "moved away")
+}
+
+// Counts from paper feed no rule, and the page says so beside the rule.
+func TestPaperBesideARule(t *testing.T) {
+	p := newPanel(t, 2)
+	p.goes("/judges/rules", "name", "Panel", "method", "triangle", "kind", "control", "label", panelControl, "by", "mark", "trials", "12", "mark", "8")
+	p.goes("/people/papers", "table", paperHead+"J 01,2025-03-04,triangle,control,"+panelControl+",1.5,12,9,folder 7\n")
+	p.says(p.page("/judges/p-1"), "No set yet", "From paper: 9 of 12 in such sets. They feed no rule", "the record has 0 sets for this rule")
+	p.saysNot(p.page("/judges/p-2"), "From paper: 9")
+	// Whoever decides on them all the same is asked whether that is known.
+	typed := []string{"rule", "Panel", "held", "yes", "basis-0", "folder 7 and two more", "right-0", "10", "of-0", "12"}
+	r := p.post("/judges/p-1/qualify", filled(typed...).values)
+	if r.status != http.StatusUnprocessableEntity || len(p.rooms.Lab().State().Qualifications) != 0 {
+		t.Errorf("typed counts: status %d", r.status)
+	}
+	p.goes("/judges/p-1/qualify", append(typed, "against-0", "on")...)
+	for _, path := range []string{"/judges/p-1", "/judges/p-1/own"} {
+		p.says(p.page(path), "Typed: 10 of 12; the record has 0 sets for this rule", "knew that and decided all the same")
+	}
+	p.says(p.page("/people/p-1/record.json"), `"against": true`)
 }
