@@ -169,8 +169,9 @@ func (c *Console) forecastPlan(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	s := room.State()
-	focus := ""
-	if act := f.text("act"); act != "" {
+	focus, was := "", f.copied()
+	act := f.text("act")
+	if act != "" {
 		focus = f.actOnRows(act)
 		f.values.Del("act")
 	}
@@ -179,6 +180,9 @@ func (c *Console) forecastPlan(w http.ResponseWriter, r *http.Request) error {
 	v.Unsaved = !reflect.DeepEqual(plan, s.Plan)
 	if v.Focus = focus; focus == "" && f.Bad() {
 		v.Trouble = "Not all of it could be worked out."
+	}
+	if strings.HasPrefix(act, "take.") && focus != "" {
+		v.tellTaken(was)
 	}
 	v.AllTests = r.Header.Get("Parts") == "tests"
 	if r.Header.Get("Parts") != "" {

@@ -3,6 +3,7 @@ package console
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"oddcup/session"
@@ -343,4 +344,63 @@ func methodAdvice(m session.Method) string {
 		}
 	}
 	return say
+}
+
+// tellTaken says at the method that the work goes on at what was changed.
+func (v *planView) tellTaken(was *form) {
+	at := slices.IndexFunc(v.Tests, func(t planTest) bool { return t.At("method") == v.Focus })
+	if at < 0 {
+		return
+	}
+	var before session.TestPlan
+	if was.rows() == len(v.Tests) {
+		before = was.test(at)
+	}
+	note := v.Notes[v.Focus]
+	note.Told = strings.ReplaceAll(taken(before, *v, at), " %", "\u00a0%")
+	v.Notes[v.Focus] = note
+}
+
+// taken says what taking a method has changed, and how to go back: a test as it was
+// before, its name "" for none, and the plan as it is now.
+func taken(before session.TestPlan, v planView, at int) string {
+	now := v.Plan.Tests[at]
+	say := fmt.Sprintf("Test %d is now a %s.", at+1, testWords(now))
+	back := "To go back, remove it."
+	if before.Method != "" {
+		say = fmt.Sprintf("Test %d was a %s and is now a %s.", at+1, testWords(before), testWords(now))
+		back = fmt.Sprintf("To go back, choose %s again.", testWords(before))
+	}
+	return say + " " + seatsNow(v.Plan) + " " + back
+}
+
+// testWords name a test by its method, sides and pd.
+func testWords(t session.TestPlan) string {
+	m, _ := session.MethodByKey(t.Method)
+	say := comparedName(session.MethodNeeds{Method: m, TwoSided: t.TwoSided})
+	if t.WantsDifference() {
+		say += " with pd " + pctTenth(t.Pd)
+	}
+	if t.WantsSimilarity() && !(t.WantsDifference() && t.Pd == t.PdLimit) {
+		say += " with pd limit " + pctTenth(t.PdLimit)
+	}
+	return say
+}
+
+// seatsNow says that the seats stay, and how many would do.
+func seatsNow(p session.Plan) string {
+	say := "Seats stay " + fmt.Sprint(p.Seats)
+	p.Flights = nil
+	forecasts := p.Forecast()
+	if len(forecasts) != len(p.Tests) {
+		return say + "."
+	}
+	switch least := session.SeatsEnough(forecasts, 2, wholeBlock(forecasts)); {
+	case least == 0:
+		return say + "."
+	case least == p.Seats:
+		return say + ", the fewest in whole blocks that do for this plan."
+	default:
+		return fmt.Sprintf("%s; %d would do for this plan.", say, least)
+	}
 }

@@ -36,6 +36,9 @@ func TestMethodIsTakenIntoThePlan(t *testing.T) {
 	tells(t, "buttons", part(t, body, "part-compare", "</table>"), "Take for test 1 : tetrad, pd 65.8 %", "Take for test 2 : paired comparison, two-sided, pd 83.8 %")
 
 	body = pressed(d, at, body, "take.tetrad.one.65.8")
+	// With the pairs after it 42 are the fewest in whole blocks (R 4.2.2, pbinom).
+	tells(t, "taken", part(t, body, "tests.0.method-notes", "</div>"),
+		"Test 1 was a triangle with pd 40 % and is now a tetrad with pd 65.8 %. Seats stay 42, the fewest in whole blocks that do for this plan.", "To go back, choose triangle with pd 40 % again.")
 	body = pressed(d, at, body, "take.paired-comparison.two.83.8")
 	for name, want := range map[string]string{
 		"tests.0.method": "tetrad", "tests.0.pd": "65.8", "tests.0.alpha": "0.05", "tests.0.goal": "difference",
@@ -100,6 +103,8 @@ func TestMethodIsTakenAsANewTest(t *testing.T) {
 		}
 		tells(t, c.name, part(t, body, "part-compare", "</table>"), c.says)
 		body = pressed(d, to, body, c.press)
+		number := strings.TrimPrefix(c.says, "Add as test ")
+		tells(t, c.name+", told", words(body), "Test "+number+" is now a ", "To go back, remove it.")
 		if got := strings.Join(methodsOn(body), ", "); got != strings.Join(c.want, ", ") {
 			t.Errorf("%s: the tests are %s", c.name, got)
 		}

@@ -90,6 +90,7 @@ func (v planView) Focused(id string) bool { return v.Focus == id }
 // standard advises on it.
 type fieldNote struct {
 	Name   string
+	Told   string // what a button has just changed here
 	Fault  string
 	Advice []advice
 }
