@@ -42,8 +42,47 @@ func TestPaperBallot(t *testing.T) {
 	if r.Tests[0].N != 3 || r.Tests[0].Correct != 1 {
 		t.Errorf("%d of %d", r.Tests[0].Correct, r.Tests[0].N)
 	}
-	if !holds(r.Cautions, "Seat 2 answered on paper") || holds(r.Cautions, "Seat 3") {
+	if !holds(r.Cautions, "Seat 2 answered on paper") || holds(r.Cautions, "Seat 3") || !holds(r.Cautions, "was not shown whether it was right") {
 		t.Errorf("%q", r.Cautions)
+	}
+}
+
+// What is done while the seal is broken is told as done by who could know.
+func TestBrokenSealIsToldWithWhatFollowed(t *testing.T) {
+	paper := func(g *game, seat int) {
+		lock := g.answer(seat, 1, 0, true)
+		lock.Paper = true
+		g.do(lock)
+	}
+	g := newGame(t).toOpen(planOf(3, triangles(1)), 3)
+	g.do(Serve{Round: 1})
+	paper(g, 1)
+	g.do(BreakSeal{text("two vessels were mixed up")})
+	paper(g, 2)
+	g.do(g.answer(3, 1, 0, true), Close{}, Amend{Seat: 3, Set: 1, Reason: text("wrong tray")})
+	if reason, yes := g.s.SingleBlind(); !yes || !strings.Contains(reason, "broken before the tasting ended") {
+		t.Errorf("single blind: %q", reason)
+	}
+	r := g.open()
+	for _, want := range []string{
+		"Seat 1 answered on paper, and the host typed it in: the host knew what was picked, and was not shown",
+		"Seat 2 answered on paper, and the host typed it in after the seal was broken: the host knew what was picked, and could know whether it was right.",
+		"That was after the seal was broken, when the key and so the answers could be known.", "Single blind: the seal was broken before the tasting ended",
+	} {
+		if !holds(r.Cautions, want) {
+			t.Errorf("no caution says %q: %q", want, r.Cautions)
+		}
+	}
+	g.do(Amend{Seat: 2, Set: 1, Reason: text("wrong tray")})
+	if k := g.s.Seats[1].Sets[0].Takes[0].Amend.Known; k != KnownByReveal {
+		t.Errorf("after the reveal the answers are known by %q", k)
+	}
+
+	// After the close nobody tastes any more.
+	g = newGame(t).toOpen(planOf(3, triangles(1)), 3)
+	g.do(Serve{Round: 1}, Close{}, BreakSeal{text("curious")})
+	if reason, yes := g.s.SingleBlind(); yes {
+		t.Errorf("broken after the tasting: %q", reason)
 	}
 }
 

@@ -53,7 +53,7 @@ func (s *State) Apply(rec Recorded) {
 		s.Paused = false
 	case *Locked:
 		s.take(e.Seat, e.Set, e.Take).Answer = &Answer{
-			Pick: e.Pick, Also: e.Also, Guess: e.Guess, At: rec.At, PhoneAt: e.PhoneAt, Paper: e.Paper, Command: rec.Command,
+			Pick: e.Pick, Also: e.Also, Guess: e.Guess, At: rec.At, PhoneAt: e.PhoneAt, Paper: e.Paper, Known: s.Broken != nil, Command: rec.Command,
 		}
 	case *Voided:
 		s.take(e.Seat, e.Set, e.Take).Void = &Voiding{At: rec.At, Reason: e.Reason}
@@ -80,7 +80,7 @@ func (s *State) Apply(rec Recorded) {
 	case *SealBroken:
 		s.Broken = &Noting{At: rec.At, Words: e.Reason}
 	case *Amended:
-		s.take(e.Seat, e.Set, e.Take).Amend = &Voiding{At: rec.At, Reason: e.Reason, Known: s.Phase == PhaseRevealed}
+		s.take(e.Seat, e.Set, e.Take).Amend = &Voiding{At: rec.At, Reason: e.Reason, Known: s.Known()}
 	case *DeviationNoted:
 		s.Deviations = append(s.Deviations, Noting{rec.At, e.Words, s.servedOutside(e.Round)})
 	case *RoleNamed:

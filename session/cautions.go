@@ -61,8 +61,11 @@ func (s *State) cautions(r Result) []string {
 			add("A set of test %d was taken out after the close (%s). The registered result counts it; the amended one beside it does not.%s", a.Test+1, words(a.Amend.Reason), knownWords(a.Amend.Known))
 		}
 	}
-	if seats := onPaper(r.Answers); seats != "" {
-		add("%s answered on paper, and the host typed it in: the host knew what was picked, not whether it was right.", seats)
+	if seats := onPaper(r.Answers, false); seats != "" {
+		add("%s answered on paper, and the host typed it in: the host knew what was picked, and was not shown whether it was right.", seats)
+	}
+	if seats := onPaper(r.Answers, true); seats != "" {
+		add("%s answered on paper, and the host typed it in after the seal was broken: the host knew what was picked, and could know whether it was right.", seats)
 	}
 	for _, d := range s.Deviations {
 		add("Not as planned: %s", d.Say())
@@ -85,20 +88,21 @@ func (s *State) cautions(r Result) []string {
 }
 
 // knownWords say, to follow a sentence, that an amendment was made by who could
-// know whether the answer was right; "" before the reveal.
-func knownWords(known bool) string {
-	if known {
-		return " That was after the reveal, when the answers were known."
+// know whether the answer was right; "" while the key was shut.
+func knownWords(known Known) string {
+	if known == "" {
+		return ""
 	}
-	return ""
+	return " That was " + known.Words() + "."
 }
 
-// onPaper names the seats that answered on paper.
-func onPaper(answers []SeatAnswer) string {
+// onPaper names the seats that answered on paper, before the seal was broken or,
+// with known, after it.
+func onPaper(answers []SeatAnswer, known bool) string {
 	var seats []string
 	for _, a := range answers {
 		n := fmt.Sprint(a.Seat)
-		if a.Answer != nil && a.Answer.Paper && !slices.Contains(seats, n) {
+		if a.Answer != nil && a.Answer.Paper && a.Answer.Known == known && !slices.Contains(seats, n) {
 			seats = append(seats, n)
 		}
 	}

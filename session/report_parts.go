@@ -365,6 +365,11 @@ func (w *reporter) roles() ReportPart {
 	switch {
 	case single:
 		blind = "Yes. " + reason
+		if w.s.brokenWhileTasting() {
+			blind += " The key was known from " + w.when(s.Broken.At) + " on."
+		}
+	case s.Broken != nil:
+		blind = "The key was known from " + w.when(s.Broken.At) + " on, when the tasting was over."
 	case s.Roles[RoleHost].Words == "" || s.Roles[RolePourer].Words == "":
 		blind = "" // nothing can be told of it
 	}
@@ -504,13 +509,9 @@ func takeWords(set, take int) string {
 // the registered count and the amended one a seat would stand with its answer.
 func (w *reporter) amendments() []string {
 	var all []string
-	revealed := false
 	for _, step := range w.s.Trail {
-		if _, ok := step.Event.(*Revealed); ok {
-			revealed = true
-		}
 		if e, ok := step.Event.(*Amended); ok {
-			all = append(all, fmt.Sprintf("A set of test %d, on %s: %s The trail names the seat.", w.s.Plan.TestOfSet(e.Set)+1, w.when(step.At), sentence(words(e.Reason))+knownWords(revealed)))
+			all = append(all, fmt.Sprintf("A set of test %d, on %s: %s The trail names the seat.", w.s.Plan.TestOfSet(e.Set)+1, w.when(step.At), sentence(words(e.Reason))+knownWords(w.s.take(e.Seat, e.Set, e.Take).Amend.Known)))
 		}
 	}
 	return all

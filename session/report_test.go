@@ -276,6 +276,9 @@ func TestReportOfABrokenAndAmendedSession(t *testing.T) {
 	if !strings.Contains(r.Broken, "the vessels were mixed up") {
 		t.Errorf("broken: %q", r.Broken)
 	}
+	if got := r.part(t, "roles").says(t, "single blind"); !strings.Contains(got, "the host could know the key. The key was known from 5 March 2031") {
+		t.Errorf("single blind: %q", got)
+	}
 	one := r.part(t, "test-1")
 	names := func() (all []string) {
 		for _, it := range one.Items {

@@ -39,7 +39,7 @@ func (r Role) Deed() string { return roleDeeds[r] }
 // has also been with the tasters, as far as names tell; reason says how, in one
 // sentence. Every name that a role has had since the pour sheet was first opened
 // counts: another one named later takes nothing back. Roles that were not named and names that were erased
-// tell nothing.
+// tell nothing. A seal that was broken before the tasting ended opened the key to the host, whatever the names.
 func (s *State) SingleBlind() (reason string, yes bool) {
 	var why []string
 	same := func(a, b Role) bool {
@@ -64,11 +64,30 @@ func (s *State) SingleBlind() (reason string, yes bool) {
 			why = append(why, r.who+" also tasted")
 		}
 	}
+	if s.brokenWhileTasting() {
+		why = append(why, "the seal was broken before the tasting ended, so that the host could know the key")
+	}
 	if len(why) == 0 {
 		return "", false
 	}
 	reason = strings.Join(why, ", and ")
 	return strings.ToUpper(reason[:1]) + reason[1:] + ".", true
+}
+
+// brokenWhileTasting reports whether the seal was broken before the close.
+func (s *State) brokenWhileTasting() bool {
+	if s.Broken == nil {
+		return false
+	}
+	for _, step := range s.Trail {
+		switch step.Event.(type) {
+		case *SealBroken:
+			return true
+		case *Closed:
+			return false
+		}
+	}
+	return true
 }
 
 // seatNamed is the first seat, of any flight, that somebody of this name has or

@@ -129,6 +129,7 @@ type Answer struct {
 	At      time.Time // the host laptop's clock
 	PhoneAt time.Time
 	Paper   bool // a ballot that the host typed in
+	Known   bool // it was locked after the seal was broken
 	Command CommandID
 }
 
@@ -144,7 +145,38 @@ func (a *Answer) Codes() []Code {
 type Voiding struct {
 	At     time.Time
 	Reason Text
-	Known  bool // it was after the reveal, when the answers were known
+	Known  Known // whether the key was open then
+}
+
+// Known says since what the key was open to the host when something was done.
+type Known string
+
+// The ways in which it can be open; "" is for a key that is not.
+const (
+	KnownByReveal Known = "reveal"
+	KnownByBreak  Known = "broken" // the seal was broken before the reveal
+)
+
+// Known says since what the key is open to the host.
+func (s *State) Known() Known {
+	switch {
+	case s.Phase == PhaseRevealed:
+		return KnownByReveal
+	case s.Broken != nil:
+		return KnownByBreak
+	}
+	return ""
+}
+
+// Words say it, to follow "taken out".
+func (k Known) Words() string {
+	switch k {
+	case KnownByReveal:
+		return "after the reveal, when the answers were known"
+	case KnownByBreak:
+		return "after the seal was broken, when the key and so the answers could be known"
+	}
+	return "after the close"
 }
 
 // Step is one entry as the audit trail shows it. A Sealed event is without

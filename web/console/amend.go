@@ -31,10 +31,8 @@ type amendView struct {
 	Chosen *amendRow
 	Form   *form
 	Back   navItem
+	Known  session.Known
 }
-
-// Known reports whether the answers are known.
-func (v amendView) Known() bool { return v.Phase == session.PhaseRevealed }
 
 type amendGroup struct {
 	Name string // "Set 1, triangle"
@@ -90,7 +88,7 @@ func (c *Console) amendPage(w http.ResponseWriter, s *session.State, status int,
 }
 
 func amendOf(s *session.State, at chosenTray, f *form) *amendView {
-	v := &amendView{ID: s.ID, Title: head(s).Title, Phase: s.Phase, Form: f, Back: nextPage(s)}
+	v := &amendView{ID: s.ID, Title: head(s).Title, Phase: s.Phase, Form: f, Back: nextPage(s), Known: s.Known()}
 	for set := 1; set <= s.Plan.SetsPerSeat(); set++ {
 		g := amendGroup{Name: fmt.Sprintf("Set %d, %s", set, testName(s.Plan, set))}
 		for i := range s.Seats {
@@ -115,7 +113,7 @@ func amendRowOf(s *session.State, seat, set int, take session.Take) amendRow {
 	case take.Void != nil:
 		row.Mark, row.Says = "void", "taken out at the table: "+typedWords(take.Void.Reason)
 	case take.Amend != nil:
-		row.Mark, row.Says = "void", "taken out "+amendedWhen(take.Amend.Known)+": "+typedWords(take.Amend.Reason)
+		row.Mark, row.Says = "void", "taken out "+take.Amend.Known.Words()+": "+typedWords(take.Amend.Reason)
 	case take.Answer == nil:
 		row.Mark, row.Says, row.Open = "empty", "no answer", true
 	case take.Answer.Paper:
@@ -181,24 +179,16 @@ type amendedLine struct {
 // that was done.
 func amendedLines(s *session.State) []amendedLine {
 	var all []amendedLine
-	late := ""
 	for _, step := range s.Trail {
-		if _, ok := step.Event.(*session.Revealed); ok {
-			late = " (" + amendedWhen(true) + ")"
-		}
 		if e, ok := step.Event.(*session.Amended); ok {
+			late := ""
+			if k := s.Seats[e.Seat-1].Sets[e.Set-1].Takes[e.Take].Amend.Known; k != "" {
+				late = " (" + k.Words() + ")"
+			}
 			all = append(all, amendedLine{fmt.Sprintf("Seat %d, %s", e.Seat, trayWords(e.Set, e.Take)), step.At, typedWords(e.Reason) + late})
 		}
 	}
 	return all
-}
-
-// amendedWhen says whether who took a set out could know what was right.
-func amendedWhen(known bool) string {
-	if known {
-		return "after the reveal, when the answers were known"
-	}
-	return "after the close"
 }
 
 // amendedView is the result without the sets taken out after the close, beside

@@ -64,7 +64,7 @@ func traysOf(test int, t session.TestResult, answers []session.SeatAnswer, p ses
 			row.Mark, row.Result = "notdone", t.Method.Missed
 		}
 		if a.Amend != nil {
-			row.Result += "; taken out " + amendedWhen(a.Amend.Known) + ": " + typedWords(a.Amend.Reason)
+			row.Result += "; taken out " + a.Amend.Known.Words() + ": " + typedWords(a.Amend.Reason)
 		}
 		if a.Answer != nil && a.Answer.Paper {
 			row.Own += ", on paper"
