@@ -266,6 +266,26 @@ func (l *Lab) decideRule(a SetRule) ([]Event, error) {
 	return one(&RuleSet{r})
 }
 
+// Served reports whether a session that was revealed had sets such as the rule wants,
+// and names the controls that were served by its method. Demonstrations are left out.
+func (r Rule) Served(sessions []JudgedSession) (served bool, controls []string) {
+	for _, j := range sessions {
+		for i, t := range j.Tests {
+			if j.Demo || t.Method != r.Method || t.Kind != r.Kind {
+				continue
+			}
+			label := j.Label(i)
+			if r.Kind != KindControl || foldName(label) == foldName(r.Label) {
+				served = true
+			}
+			if label != "" && !slices.Contains(controls, label) {
+				controls = append(controls, label)
+			}
+		}
+	}
+	return served, controls
+}
+
 // PaperCounts are a person's counts from paper with sets such as the rule wants. They
 // feed no rule: such a count has no order of its sets, and blocks and paths are cut
 // from sets in their order.

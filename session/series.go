@@ -97,9 +97,12 @@ func (t SeriesTerms) check() error {
 const closestLines = 0.02
 
 func checkLines(p0, p1, alpha, beta, chance float64) error {
+	guessing := fmt.Sprintf("1/%.0f", 1/chance)
 	switch {
+	case p0 < chance:
+		return fmt.Errorf("P0 %v lies below guessing, which is right in %s of these sets: write %s for guessing alone, or more: %w", p0, guessing, guessing, ErrTerms)
 	case !within(p0, chance, 0.999) || !within(p1, chance, 0.999) || p0 >= p1:
-		return fmt.Errorf("P0 %v and P1 %v: they rise, from guessing (%s) to 0.999: %w", p0, p1, num(chance), ErrTerms)
+		return fmt.Errorf("P0 %v and P1 %v: they rise, from guessing (%s) to 0.999: %w", p0, p1, guessing, ErrTerms)
 	case p1-p0 < closestLines:
 		return fmt.Errorf("P0 %v and P1 %v: they rise by %v at least; closer lines would take thousands of sets of one person: %w", p0, p1, closestLines, ErrTerms)
 	case !within(alpha, 0.0001, 0.4) || !within(beta, 0.0001, 0.4):

@@ -306,6 +306,9 @@ func TestQualifyByARule(t *testing.T) {
 	p := usualPanel(t)
 	rule := []string{"name", "Panel", "method", "triangle", "kind", "control", "label", panelControl, "by", "mark", "trials", "12", "mark", "8", "validMonths", "1"}
 	p.goes("/judges/rules", rule...)
+	p.saysNot(p.page("/judges/rules"), "nobody can show it yet")
+	p.says(p.post("/judges/rules", filled("name", "Other", "method", "triangle", "kind", "control", "label", "thinner", "by", "mark", "trials", "6", "mark", "5", "act", "try").values).body,
+		"nobody can show it yet", "Controls served so, triangle: “"+panelControl+"”.")
 	body := p.page("/judges/p-3")
 	sane(t, "to be decided", body)
 	p.says(body, "The record shows what the rule wants.", "12 right of 12 sets")
@@ -365,6 +368,7 @@ func TestPaperBesideARule(t *testing.T) {
 	p := newPanel(t, 2)
 	p.goes("/judges/rules", "name", "Panel", "method", "triangle", "kind", "control", "label", panelControl, "by", "mark", "trials", "12", "mark", "8")
 	p.goes("/people/papers", "table", paperHead+"J 01,2025-03-04,triangle,control,"+panelControl+",1.5,12,9,folder 7\n")
+	p.says(p.page("/judges/rules"), "nobody can show it yet")
 	p.says(p.page("/judges/p-1"), "No set yet", "From paper: 9 of 12 in such sets. They feed no rule", "the record has 0 sets for this rule")
 	p.saysNot(p.page("/judges/p-2"), "From paper: 9")
 	// Whoever decides on them all the same is asked whether that is known.

@@ -309,7 +309,17 @@ func TestRulesAreData(t *testing.T) {
 	if d.holds(body, "p0") != "" || d.holds(body, "p1") != "0.6" {
 		t.Errorf("the lines stand as %q, %q", d.holds(body, "p0"), d.holds(body, "p1"))
 	}
+	// P0 as people write guessing; and a rule whose sets nobody has served.
+	for _, p0 := range []string{"1/3", " 1 / 3", "0.33", "0,333", "0.3333"} {
+		d.goes("/judges/rules", append(lines, "p0", p0)...)
+		if r, _ := d.rooms.Lab().State().Rule("Lines"); r.Lines.P0 != 1.0/3 {
+			t.Errorf("P0 %q is %v", p0, r.Lines.P0)
+		}
+	}
+	d.says(body, "No session that was revealed had such sets yet", "Only sets under the same words count.")
 	for says, pairs := range map[string][]string{
+		"P0 0.3 lies below guessing, which is right in 1/3 of these sets": {"name", "X", "method", "triangle", "kind", "routine", "by", "lines", "p0", "0.3", "p1", "0.6", "alpha", "0.05", "beta", "0.05"},
+		"“1/0” is no share":           {"name", "X", "method", "triangle", "kind", "routine", "by", "lines", "p0", "1/0", "p1", "0.6", "alpha", "0.05", "beta", "0.05"},
 		"is no mark":                  {"name", "X", "method", "triangle", "kind", "routine", "by", "mark", "trials", "6", "mark", "7"},
 		"“six” is not a whole number": {"name", "X", "method", "triangle", "kind", "routine", "by", "mark", "trials", "six", "mark", "5"},
 		"name the control":            {"name", "X", "method", "triangle", "kind", "control", "by", "mark", "trials", "6", "mark", "5"},

@@ -1,8 +1,11 @@
 package console
 
 import (
+	"context"
 	"fmt"
+	"math"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"oddcup/session"
@@ -29,6 +32,8 @@ type ruleLine struct {
 	Luck  string   // how often guessing alone shows it
 	Odds  []string // what else is known of the lines
 	Holds int      // people who hold it now
+
+	Unserved string // that no session had such sets yet; empty where one had
 }
 
 type runsOutLine struct {
@@ -37,12 +42,40 @@ type runsOutLine struct {
 	Past      bool
 }
 
+// unserved says that no session had sets such as a rule wants, "" where one had.
+func (c *Console) unserved(ctx context.Context, r session.Rule) (string, error) {
+	judged, err := c.Rooms.Judged(ctx)
+	if err != nil {
+		return "", err
+	}
+	served, controls := r.Served(judged)
+	if served {
+		return "", nil
+	}
+	say := "No session that was revealed had such sets yet, so nobody can show it yet."
+	if r.Kind != session.KindControl {
+		return say, nil
+	}
+	say += " Only sets under the same words count."
+	if len(controls) == 0 {
+		return say, nil
+	}
+	more := ""
+	if n := len(controls) - mostControls; n > 0 {
+		controls, more = controls[:mostControls], fmt.Sprintf(" and %d more", n)
+	}
+	return say + fmt.Sprintf(" Controls served so, %s: “%s”%s.", methodWords(r.Method), strings.Join(controls, "”, “"), more), nil
+}
+
+// mostControls are named where a rule's own was never served.
+const mostControls = 5
+
 func (c *Console) rules(w http.ResponseWriter, r *http.Request) error {
 	f := filled("method", session.Triangle.Key, "kind", string(session.KindControl), "by", "mark", "alpha", "0.05", "beta", "0.05", "validMonths", "12")
 	if rule, ok := c.Rooms.Lab().State().Rule(r.URL.Query().Get("rule")); ok {
 		f = ruleForm(rule)
 	}
-	return c.renderRules(w, http.StatusOK, f, nil)
+	return c.renderRules(w, r, http.StatusOK, f, nil)
 }
 
 func ruleForm(r session.Rule) *form {
@@ -67,18 +100,45 @@ func (f *form) setLines(method string, l session.RuleLines) {
 	f.values.Set("beta", num(l.Beta))
 }
 
-// lines reads Wald's lines. An empty P0 is guessing alone.
+// lines reads Wald's lines. A P0 that is empty, or guessing as far as it is written, is
+// guessing alone.
 func (f *form) lines(method string) session.RuleLines {
 	var l session.RuleLines
-	if m, ok := session.MethodByKey(method); f.text("p0") == "" && ok {
+	m, known := session.MethodByKey(method)
+	if f.text("p0") == "" && known {
 		l.P0 = m.Chance()
 	} else {
-		l.P0 = f.number("p0", "right of one who must not reach the upper line, P0")
+		l.P0 = f.shareOf("p0", "right of one who must not reach the upper line, P0")
 	}
-	l.P1 = f.number("p1", "right of one who must reach it, P1")
+	if known && roundsTo(f.text("p0"), l.P0, m.Chance()) {
+		l.P0 = m.Chance()
+	}
+	l.P1 = f.shareOf("p1", "right of one who must reach it, P1")
 	l.Alpha = f.number("alpha", "α")
 	l.Beta = f.number("beta", "β")
 	return l
+}
+
+// shareOf reads a share as a decimal number, or as a fraction such as 1/3.
+func (f *form) shareOf(name, what string) float64 {
+	top, bottom, isFraction := strings.Cut(f.text(name), "/")
+	if !isFraction {
+		return f.number(name, what)
+	}
+	part, err := strconv.Atoi(strings.TrimSpace(top))
+	whole, err2 := strconv.Atoi(strings.TrimSpace(bottom))
+	if err != nil || err2 != nil || part < 0 || whole < 1 {
+		f.bad(name, fmt.Sprintf("%s: %s is no share; write it as 0.4 or 1/3", what, quoted(f.text(name))))
+		return math.NaN()
+	}
+	return float64(part) / float64(whole)
+}
+
+// roundsTo reports whether a number written with two decimals or more is the other one,
+// rounded to as many.
+func roundsTo(written string, x, other float64) bool {
+	_, decimals, _ := strings.Cut(strings.Replace(written, ",", ".", 1), ".")
+	return len(decimals) >= 2 && strconv.FormatFloat(other, 'f', len(decimals), 64) == strconv.FormatFloat(x, 'f', len(decimals), 64)
 }
 
 func (f *form) rule() session.Rule {
@@ -95,12 +155,16 @@ func (f *form) rule() session.Rule {
 	return r
 }
 
-func (c *Console) renderRules(w http.ResponseWriter, status int, f *form, tried *ruleLine) error {
+func (c *Console) renderRules(w http.ResponseWriter, r *http.Request, status int, f *form, tried *ruleLine) error {
 	lab, now := c.Rooms.Lab().State(), c.Now()
 	v := rulesView{Form: f, Tried: tried, Methods: session.Methods, Kinds: session.JudgedKinds}
-	for _, r := range lab.Rules {
-		l := ruleLineOf(r)
-		l.Holds = len(lab.Holders(r.Name, now))
+	for _, rule := range lab.Rules {
+		l := ruleLineOf(rule)
+		l.Holds = len(lab.Holders(rule.Name, now))
+		var err error
+		if l.Unserved, err = c.unserved(r.Context(), rule); err != nil {
+			return err
+		}
 		v.Rules = append(v.Rules, l)
 	}
 	for _, q := range lab.RunsOut(now, record.RunsOutWithin) {
@@ -190,7 +254,7 @@ func (c *Console) setRule(w http.ResponseWriter, r *http.Request) error {
 	}
 	rule := f.rule()
 	if f.Bad() {
-		return c.renderRules(w, http.StatusUnprocessableEntity, f, nil)
+		return c.renderRules(w, r, http.StatusUnprocessableEntity, f, nil)
 	}
 	act := session.SetRule{Rule: rule}
 	if f.Is("act", "try") {
@@ -201,16 +265,19 @@ func (c *Console) setRule(w http.ResponseWriter, r *http.Request) error {
 			if err := f.refuse(ruleField(err), err); err != nil {
 				return err
 			}
-			return c.renderRules(w, http.StatusUnprocessableEntity, f, nil)
+			return c.renderRules(w, r, http.StatusUnprocessableEntity, f, nil)
 		}
 		l := ruleLineOf(rule)
-		return c.renderRules(w, http.StatusOK, f, &l)
+		if l.Unserved, err = c.unserved(r.Context(), rule); err != nil {
+			return err
+		}
+		return c.renderRules(w, r, http.StatusOK, f, &l)
 	}
 	if err := c.register(r, act); err != nil {
 		if err := f.refuse(ruleField(err), err); err != nil {
 			return err
 		}
-		return c.renderRules(w, http.StatusUnprocessableEntity, f, nil)
+		return c.renderRules(w, r, http.StatusUnprocessableEntity, f, nil)
 	}
 	return seeOther(w, r, "/judges/rules")
 }
@@ -227,6 +294,8 @@ func ruleField(err error) string {
 		return "mark"
 	case strings.Contains(say, "it is valid for"):
 		return "validMonths"
+	case strings.Contains(say, "lies below guessing"):
+		return "p0"
 	case strings.Contains(say, "they rise"):
 		return "p1"
 	}
