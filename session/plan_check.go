@@ -44,10 +44,13 @@ func (p Plan) checkLots(bad func(field, format string, args ...any)) {
 	switch {
 	case a.ID == "":
 		bad("untreated", "choose the untreated lot")
+		if b.ID == "" {
+			bad("processed", "choose the processed lot")
+		}
 	case b.ID == "":
 		bad("processed", "choose the processed lot")
 	case a.ID == b.ID && p.Control == nil:
-		bad("processed", "both lots are %s: choose two lots", a.Number)
+		bad("processed", "lot %s is chosen twice, as untreated and as processed: choose two lots", a.Words())
 	case a.ID != b.ID && decaffeinated(a) && b.Untreated():
 		bad("untreated", "the lots stand the wrong way round: lot %s, chosen as untreated, is by the register processed with %s, and lot %s, chosen as processed, is untreated. Change them over", a.Number, a.Treatment, b.Number)
 	case p.Control != nil:

@@ -23,7 +23,7 @@ func TestUsualPlanPasses(t *testing.T) {
 	for _, f := range UsualPlan().Check() {
 		fields = append(fields, f.Field)
 	}
-	if strings.Join(fields, " ") != "title untreated" {
+	if strings.Join(fields, " ") != "title untreated processed" {
 		t.Errorf("without title and lots the faults are in %v", fields)
 	}
 }

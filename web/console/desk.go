@@ -225,11 +225,15 @@ func atHandOf(s *session.State, lab *session.Lab) *atHand {
 func standing(s *session.State, lab *session.Lab) string {
 	switch s.Phase {
 	case session.PhaseDrafted:
-		switch n := len(s.Plan.Check()); {
+		n := len(s.Plan.Check())
+		if n > 0 && pinAt(s).IsZero() {
+			n++ // what the plan page counts
+		}
+		switch {
 		case n == 1:
-			return "The plan is drafted. One thing is missing before it can be sealed."
+			return "The plan is drafted. One thing is wrong or missing before it can be sealed."
 		case n > 1:
-			return fmt.Sprintf("The plan is drafted. %d things are missing before it can be sealed.", n)
+			return fmt.Sprintf("The plan is drafted. %d things are wrong or missing before it can be sealed.", n)
 		}
 		return "The plan is drafted. Seal it to draw orders and codes."
 	case session.PhaseSealed:

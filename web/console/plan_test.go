@@ -431,3 +431,30 @@ func TestSessionLeadsToItsPhase(t *testing.T) {
 		t.Errorf("no session: status %d", r.status)
 	}
 }
+
+// TestRefusedPlanPromisesNothing: lots that the register refuses, one lot twice and
+// a title that tells stand in the headline, in place of what the figures could show.
+func TestRefusedPlanPromisesNothing(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	const untreated, processed = "lot-1", "lot-2"
+	for _, c := range []struct {
+		name string
+		set  map[string]string
+		want string
+	}{
+		{"reversed", map[string]string{"title": "Friday", "untreated": processed, "processed": untreated}, "promises nothing: the lots stand the wrong way round"},
+		{"one lot twice", map[string]string{"title": "Friday", "untreated": untreated, "processed": untreated}, ", untreated is chosen twice, as untreated and as processed: choose two lots."},
+		{"a title that tells", map[string]string{"title": "Decaf", "untreated": untreated, "processed": processed}, "promises nothing: the title names what was done to a lot"},
+	} {
+		body := worked(d, "tell", c.set)
+		says := words(heading(body))
+		tells(t, c.name, says, c.want)
+		if strings.Contains(says, "can show") {
+			t.Errorf("%s: it promises: %s", c.name, says)
+		}
+		tells(t, c.name, part(t, body, "part-needs", "</ul>"), "2 things are wrong or missing before it can be sealed.", "The pourer has set no PIN")
+	}
+	none := worked(d, "tell", map[string]string{"title": "", "untreated": "", "processed": ""})
+	tells(t, "none", part(t, none, "part-needs", "</ul>"), "4 things are wrong or missing", "Give the session a title", "Choose the untreated lot", "Choose the processed lot", "The pourer has set no PIN")
+}

@@ -57,6 +57,14 @@ func (v planView) Note(name string) fieldNote {
 	return n
 }
 
+// Missing is the number of things in the way of sealing, the pourer's PIN among them.
+func (v planView) Missing() int {
+	if v.PinAt.IsZero() {
+		return len(v.Needs) + 1
+	}
+	return len(v.Needs)
+}
+
 // Noted are the fields that have a place for notes, in the page's order.
 func (v planView) Noted() []string {
 	if v.AllTests { // theirs come with them
@@ -271,6 +279,9 @@ func notesOf(p session.Plan, f *form, wrong session.Faults, dPrime string) map[s
 // the lots may pass as alike.
 func question(p session.Plan) string {
 	if p.Untreated.ID == "" || p.Processed.ID == "" {
+		return "Which two lots are to be told apart?"
+	}
+	if p.Untreated.ID == p.Processed.ID && p.Control == nil {
 		return "Which two lots are to be told apart?"
 	}
 	one, other := "lot "+p.Untreated.Words(), "lot "+p.Processed.Words()

@@ -93,6 +93,8 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 		return "This is practice: it shows people how a test goes, and says nothing about the lots.", lines
 	case len(p.Tests) == 0:
 		return "The plan has no test yet.", nil
+	case refusedWhole(p) != "":
+		return "As it stands this plan can’t be sealed, and promises nothing: " + refusedWhole(p), lines
 	case len(forecasts) == 0:
 		return "What this plan can show stands here once its fields hold numbers in range.", nil
 	}
@@ -177,6 +179,20 @@ func perceived(f session.Forecast, pd float64) string {
 
 func sizeIn(f session.Forecast, pd float64) string {
 	return "d′ " + trim(f.Method.DPrimeOf(pd), 2)
+}
+
+// refusedWhole says what of lots and title the plan is refused for, "" for nothing;
+// what is still to be chosen or typed is no refusal.
+func refusedWhole(p session.Plan) string {
+	if p.Untreated.ID == "" || p.Processed.ID == "" {
+		return ""
+	}
+	for _, x := range p.Check() {
+		if x.Field == "untreated" || x.Field == "processed" || x.Field == "title" && strings.TrimSpace(p.Title) != "" {
+			return x.Say + "."
+		}
+	}
+	return ""
 }
 
 // compared says how the size that one test looks for compares with another's.
