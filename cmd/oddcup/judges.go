@@ -366,17 +366,23 @@ func (out judgeShowOut) tell(to streams) {
 // faults, none, unless told to leave wrong rows out: see
 // [session.Lab.ParsePaperRecords] for the columns.
 //
-// With --json it prints taken (records) and faults, each with line and say.
+// Rows that would be several tests of one tasting, see [session.Lab.PaperTests], are
+// refused unless told that they are tests of their own.
+//
+// With --json it prints taken (records), faults, each with line and say, and apart
+// (sentences: the tastings that are several tests).
 type judgesImport struct {
 	File    string `arg:"" help:"Table as CSV with the columns person, date, method, kind, control, dprime, sets, right and source." placeholder:"FILE.csv"`
 	Data    string `help:"Data file. Default: oddcup's place among your programs' data." placeholder:"FILE"`
 	SkipBad bool   `help:"Leave wrong rows of the table out."`
+	Apart   bool   `help:"Take rows of one day, method and control that differ in source or dprime as tests of their own. Rows of one test need the same source."`
 	JSON    bool   `help:"Print JSON."`
 }
 
 type importOut struct {
 	Taken  int        `json:"taken"`
 	Faults []faultOut `json:"faults"`
+	Apart  []string   `json:"apart"`
 }
 
 type faultOut struct {
@@ -419,12 +425,13 @@ func (c *judgesImport) Run(ctx context.Context, to streams) error {
 	}
 	defer rooms.Close()
 	records, faults := rooms.Lab().State().ParsePaperRecords(strings.NewReader(string(table)), time.Now())
-	out := importOut{Faults: []faultOut{}}
+	out := importOut{Faults: []faultOut{}, Apart: append([]string{}, rooms.Lab().State().PaperTests(records)...)}
 	for _, f := range faults {
 		out.Faults = append(out.Faults, faultOut{f.Line, f.Say})
 	}
 	refused := len(records) == 0 || len(faults) > 0 && !c.SkipBad
-	if !refused {
+	asked := len(out.Apart) > 0 && !c.Apart
+	if !refused && !asked {
 		act := session.Command{At: time.Now(), Actor: session.Host, Act: session.ImportRecords{Records: records}}
 		if _, err := rooms.Lab().Do(ctx, act); err != nil {
 			return hinted{fmt.Errorf("%s: %w", c.File, err), "nothing was taken"}
@@ -439,6 +446,9 @@ func (c *judgesImport) Run(ctx context.Context, to streams) error {
 		for _, f := range faults {
 			fmt.Fprintf(to.err, "%s, %s\n", c.File, f)
 		}
+		for _, say := range out.Apart {
+			fmt.Fprintf(to.err, "%s: %s\n", c.File, say)
+		}
 	}
 	switch {
 	case refused && len(faults) == 0:
@@ -447,6 +457,9 @@ func (c *judgesImport) Run(ctx context.Context, to streams) error {
 		return hinted{fmt.Errorf("%s: nothing was taken", c.File), "correct the rows that are named"}
 	case refused:
 		return hinted{fmt.Errorf("%s: nothing was taken", c.File), "correct the rows that are named, or leave them out with --skip-bad"}
+	case asked:
+		return hinted{fmt.Errorf("%s: nothing was taken, since rows that may be of one tasting would be several tests, and judges are compared within one test alone", c.File),
+			"write one source and one dprime in all rows of a tasting, or take them as tests of their own with --apart"}
 	}
 	if !c.JSON {
 		fmt.Fprintf(to.out, "%s: %s taken\n", data, counted(out.Taken, "record"))

@@ -88,6 +88,15 @@ func TestJudgesCommands(t *testing.T) {
 		t.Errorf("code %d, %q", code, errs)
 	}
 
+	// A sheet for each judge would make a test of each; a day to come is a fault of its row.
+	sheets := write("sheets.csv", "person,date,method,kind,control,dprime,sets,right,source\n"+
+		"J 01,2024-02-02,triangle,control,thin,1,5,4,sheet 1\nJ 02,2024-02-02,triangle,control,thin,1,5,4,sheet 2\nJ 02,2099-02-02,triangle,control,thin,1,5,4,sheet 2\n")
+	out, errs, code = command(t, "judges", "import", sheets, "--data", f.path, "--skip-bad")
+	if code != 1 || out != "" || !strings.Contains(errs, "2 sources (“sheet 1”, “sheet 2”)") || !strings.Contains(errs, "--apart") ||
+		!strings.Contains(errs, "line 4: the date 2099-02-02 is still to come") {
+		t.Errorf("code %d, %q, %q", code, out, errs)
+	}
+
 	// The panel, by pseudonym unless names are asked for. Reading changes nothing.
 	before := sum(t, f.path)
 	out, errs, code = command(t, "judges", "--data", f.path)
@@ -156,6 +165,10 @@ func TestJudgesCommands(t *testing.T) {
 	}
 	if sum(t, f.path) != before {
 		t.Error("reading altered the data file")
+	}
+
+	if out, errs, code := command(t, "judges", "import", sheets, "--data", f.path, "--skip-bad", "--apart"); code != 0 || out != f.path+": 2 records taken\n1 wrong row left out\n" {
+		t.Errorf("code %d, %q, %q", code, out, errs)
 	}
 
 	// No command makes a file that is not there.

@@ -18,6 +18,7 @@ type papersView struct {
 	Form   *form
 	Faults []session.RowFault
 	Listed []session.RowFault // the first of them
+	Apart  []string           // tastings that would be several tests
 	Good   int                // rows without a fault
 	People int
 }
@@ -42,7 +43,12 @@ func (c *Console) renderPapers(w http.ResponseWriter, status int, v papersView) 
 	lab := c.Rooms.Lab().State()
 	v.Kept, v.People = len(lab.Papers), len(lab.Panel())
 	v.Listed = v.Faults[:min(len(v.Faults), mostFaults)]
+	if more := len(v.Apart) - mostFaults; more > 0 {
+		v.Apart = append(v.Apart[:mostFaults:mostFaults], fmt.Sprintf("And %d more.", more))
+	}
 	switch {
+	case len(v.Apart) > 0:
+		v.Answer = "Nothing was taken yet: some rows may be of one tasting, and would be several tests."
 	case len(v.Faults) > 0:
 		v.Answer = fmt.Sprintf("Nothing was taken: %s can’t be read.", counted(len(v.Faults), "row"))
 	case v.Kept == 0:
@@ -71,6 +77,9 @@ func (c *Console) takePapers(w http.ResponseWriter, r *http.Request) error {
 	if len(records) == 0 {
 		f.bad("table", "the table has a line of column names and no row below it")
 		return c.renderPapers(w, http.StatusUnprocessableEntity, papersView{Form: f})
+	}
+	if apart := c.Rooms.Lab().State().PaperTests(records); len(apart) > 0 && !f.Is("apart", "on") {
+		return c.renderPapers(w, http.StatusUnprocessableEntity, papersView{Form: f, Apart: apart, Good: len(records)})
 	}
 	if err := c.register(r, session.ImportRecords{Records: records}); err != nil {
 		if err := f.refuse("table", err); err != nil {

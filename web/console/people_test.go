@@ -245,6 +245,22 @@ func TestPaperRecords(t *testing.T) {
 	if got := p.send(torn); got.status != http.StatusBadRequest || !strings.Contains(got.body, "did not arrive whole, and nothing was taken") {
 		t.Errorf("a torn upload: status %d", got.status)
 	}
+	// A sheet for each judge makes a test of each: that is asked first.
+	sheets := paperHead + "J 01,2025-04-04,triangle,control,thin brew,1.5,12,9,sheet 1\nJ 02,2025-04-04,triangle,control,thin brew,1.5,12,9,sheet 2\n"
+	kept := len(p.rooms.Lab().State().Papers)
+	r = p.post("/people/papers", url.Values{"table": {sheets + bad}, "take": {"good"}})
+	sane(t, "sheets", r.body)
+	p.says(r.body, "Were these one tasting?", "2 sources (“sheet 1”, “sheet 2”), and so is several tests", "Take 2 rows as tests of their own")
+	if n := len(p.rooms.Lab().State().Papers); r.status != http.StatusUnprocessableEntity || n != kept || p.holdsHidden(r.body, "take") != "good" {
+		t.Errorf("sheets: status %d, %d records of %d", r.status, n, kept)
+	}
+	p.goes("/people/papers", "table", sheets+bad, "take", "good", "apart", "on")
+	if n := len(p.rooms.Lab().State().Papers); n != kept+2 {
+		t.Errorf("%d records after two more than %d", n, kept)
+	}
+	// A row of a day to come is left out like any other.
+	r = p.post("/people/papers", url.Values{"table": {paperHead + "J 01,2099-03-05,triangle,control,thin brew,1.5,12,9,folder 8\n"}})
+	p.says(r.body, "line 2:", "the date 2099-03-05 is still to come")
 	csv := p.page("/people/records.csv")
 	if strings.Count(csv, "folder 7") != 2 || strings.Contains(csv, "Person") {
 		t.Errorf("records.csv: %s", csv)
