@@ -73,7 +73,9 @@ func (f *form) text(name string) string { return strings.TrimSpace(f.Value(name)
 // count reads a whole number; what names it for a person.
 func (f *form) count(name, what string) int {
 	n, err := strconv.Atoi(f.text(name))
-	if err != nil {
+	if f.text(name) == "" {
+		f.bad(name, what+": type a whole number")
+	} else if err != nil {
 		f.bad(name, fmt.Sprintf("%s: %s is not a whole number", what, quoted(f.text(name))))
 	}
 	return n
@@ -82,6 +84,10 @@ func (f *form) count(name, what string) int {
 // number reads a decimal number; a comma may stand for the point.
 func (f *form) number(name, what string) float64 {
 	x, err := strconv.ParseFloat(strings.Replace(f.text(name), ",", ".", 1), 64)
+	if f.text(name) == "" {
+		f.bad(name, what+": type a number")
+		return math.NaN()
+	}
 	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
 		f.bad(name, fmt.Sprintf("%s: %s is not a number", what, quoted(f.text(name))))
 		return math.NaN()

@@ -304,28 +304,56 @@ func (f *form) test(i int) session.TestPlan {
 		}
 		return ""
 	}
-	figure := func(name, symbol string) float64 {
+	// A share may be typed with a sign of percent wherever it stands.
+	figure := func(name, symbol string) (x float64, signed bool) {
 		if s.Uses(name) {
-			return f.number(testField(i, name), what(symbol))
+			return f.share(testField(i, name), what(symbol))
 		}
-		return 0
+		return 0, false
 	}
 	percent := func(name, symbol string) float64 {
-		x := figure(name, symbol)
+		x, _ := figure(name, symbol)
 		if s.Uses(name) && !math.IsNaN(x) && (x < 1 || x > 99) {
 			f.bad(testField(i, name), what(fmt.Sprintf("%s: %s %% lies outside 1 to 99 %%", symbol, num(x))))
 		}
 		return x / 100
 	}
+	risk := func(name, symbol string, least, most float64) float64 {
+		x, signed := figure(name, symbol)
+		if signed {
+			x /= 100
+		}
+		if s.Uses(name) && !math.IsNaN(x) && (x < least || x > most) {
+			say := fmt.Sprintf("%s: %s lies outside %s to %s", symbol, f.text(testField(i, name)), num(least), num(most))
+			if hundredth := x / 100; !signed && hundredth >= least && hundredth <= most {
+				say += fmt.Sprintf("; %s %% is %s", num(x), num(hundredth))
+			}
+			f.bad(testField(i, name), what(say))
+		}
+		return x
+	}
 	return session.TestPlan{
 		Method: f.text(testField(i, "method")), Goal: f.text(testField(i, "goal")),
 		Sets:  f.count(testField(i, "sets"), what("sets per seat")),
-		Alpha: figure("alpha", "α"), Pd: percent("pd", "pd"), Power: figure("power", "power"),
-		Beta: figure("beta", "β"), PdLimit: percent("pdLimit", "pd limit"),
+		Alpha: risk("alpha", "α", 0.0001, 0.4), Pd: percent("pd", "pd"), Power: risk("power", "power", 0.5, 0.999),
+		Beta: risk("beta", "β", 0.0001, 0.4), PdLimit: percent("pdLimit", "pd limit"),
 		Reference: words("reference"), Attribute: words("attribute"), Definition: words("definition"),
 		More: words("more") == "more", TwoSided: words("sided") == "two",
 		Blank: words("blank"), Sequential: s.Plan.Sequential,
 	}
+}
+
+// share reads a number that may have a sign of percent behind it.
+func (f *form) share(name, what string) (x float64, signed bool) {
+	bare, signed := strings.CutSuffix(f.text(name), "%")
+	if !signed {
+		return f.number(name, what), false
+	}
+	one := filled(name, bare)
+	if x = one.number(name, what); one.Bad() {
+		f.bad(name, fmt.Sprintf("%s: %s is not a number", what, quoted(f.text(name))))
+	}
+	return x, true
 }
 
 // flights reads the sizes of flights, nil for none: "12, 12, 6".

@@ -89,9 +89,14 @@ func TestSealRefusedLosesNothing(t *testing.T) {
 	}
 	for _, test := range []try{
 		{"a number in words", map[string]string{"seats": "two dozen", "title": "Typed anew"}, "seats", "“two dozen” is not a whole number"},
-		{"an empty number", map[string]string{"tests.0.alpha": ""}, "tests.0.alpha", "nothing is not a number"},
+		{"an empty number", map[string]string{"tests.0.alpha": ""}, "tests.0.alpha", "Test 1: α: type a number"},
+		{"no seats", map[string]string{"seats": ""}, "seats", "Seats: type a whole number."},
+		{"a risk in percent without the sign", map[string]string{"tests.0.alpha": "5"}, "tests.0.alpha", "α: 5 lies outside 0.0001 to 0.4; 5 % is 0.05"},
+		{"a power in percent without the sign", map[string]string{"tests.0.power": "80"}, "tests.0.power", "power: 80 lies outside 0.5 to 0.999; 80 % is 0.8"},
+		{"a risk too large with its sign", map[string]string{"tests.0.alpha": "50 %"}, "tests.0.alpha", "α: 50 % lies outside 0.0001 to 0.4"},
+		{"words before a sign", map[string]string{"tests.0.alpha": "few %"}, "tests.0.alpha", "“few %” is not a number"},
 		{"out of range", map[string]string{"tests.0.pd": "140"}, "tests.0.pd", "pd: 140 % lies outside 1 to 99 %"},
-		{"a risk out of range", map[string]string{"tests.1.alpha": "0.9"}, "tests.1.alpha", "it lies between 0.0001 and 0.4"},
+		{"a risk out of range", map[string]string{"tests.1.alpha": "0.9"}, "tests.1.alpha", "α: 0.9 lies outside 0.0001 to 0.4"},
 		{"a method of another kind", map[string]string{"tests.0.method": "ranking"}, "tests.0.method", "no method is called"},
 		{"a goal of another kind", map[string]string{"tests.0.goal": "liking"}, "tests.0.goal", "the goal"},
 		{"flights in words", map[string]string{"flights": "twelve, 12"}, "flights", "“twelve” is not a whole number"},
@@ -457,4 +462,16 @@ func TestRefusedPlanPromisesNothing(t *testing.T) {
 	}
 	none := worked(d, "tell", map[string]string{"title": "", "untreated": "", "processed": ""})
 	tells(t, "none", part(t, none, "part-needs", "</ul>"), "4 things are wrong or missing", "Give the session a title", "Choose the untreated lot", "Choose the processed lot", "The pourer has set no PIN")
+}
+
+// TestSharesMayBeTypedInPercent: with its sign a risk, a power and a pd are what
+// they say.
+func TestSharesMayBeTypedInPercent(t *testing.T) {
+	f := planForm(session.UsualPlan())
+	for name, typed := range map[string]string{"alpha": "5 %", "power": "80%", "pd": "35 %"} {
+		f.values.Set(testField(0, name), typed)
+	}
+	if got := f.test(0); f.Bad() || got.Alpha != 0.05 || got.Power != 0.8 || got.Pd != 0.35 {
+		t.Errorf("α %v, power %v, pd %v, %v", got.Alpha, got.Power, got.Pd, f.Faults)
+	}
 }
