@@ -35,8 +35,8 @@ func foreseenFacts(f session.Forecast, p session.Plan) []planFactGroup {
 	}
 	if f.Plan.WantsDifference() {
 		facts := []planFact{
-			{needed(f, "the smallest number that reaches both risks"+printed(f, f.Plan.Alpha, 1-f.Plan.Power, f.Plan.Pd)), size(f, f.First)},
-			{needed(f, "from here on every panel reaches both"), size(f, f.Stable)},
+			{needed(f, "the smallest number that keeps α and has the power wanted"+printed(f, f.Plan.Alpha, 1-f.Plan.Power, f.Plan.Pd)), size(f, f.First)},
+			{needed(f, "from here on every panel does"), size(f, f.Stable)},
 			{"minimum correct", "none is enough"},
 			{"actual α", "–"},
 			{"power at the planned pd, " + pct(f.Plan.Pd) + ", " + sizeIn(f, f.Plan.Pd), foreseen(f.Power)},
@@ -85,8 +85,8 @@ func similarFacts(f session.Forecast) []planFact {
 		return similarBySets(f)
 	}
 	facts := []planFact{
-		{needed(f, "the smallest number that reaches both risks"+printed(f, 1-f.Plan.Power, f.Plan.Beta, f.Plan.PdLimit)), size(f, f.SimilarFirst)},
-		{needed(f, "from here on every panel reaches both"), size(f, f.SimilarStable)},
+		{needed(f, "the smallest number that keeps β and passes identical lots as often as wanted"+printed(f, 1-f.Plan.Power, f.Plan.Beta, f.Plan.PdLimit)), size(f, f.SimilarFirst)},
+		{needed(f, "from here on every panel does"), size(f, f.SimilarStable)},
 		{"maximum correct", "none allows the conclusion"},
 		{"actual β", "–"},
 		{"probability that identical lots pass", foreseen(f.PassAlike)},
@@ -247,10 +247,10 @@ func balancing(f session.Forecast, p session.Plan) string {
 func habit(f session.Forecast, p session.Plan) string {
 	chance := float64(f.Answers) * f.Method.Chance()
 	if f.Balanced {
-		return fmt.Sprintf("Every serving order is used equally often. If everybody had the same place habit, %d of %d would be right by that alone: what guessing gives.",
+		return fmt.Sprintf("Every serving order is used equally often. If everybody always chose the same place, as the left cup, %d of %d would be right by that alone: as many as guessing gives.",
 			f.Habit, f.Answers)
 	}
-	say := fmt.Sprintf("If everybody had the same place habit, up to %d of %d would be right by that alone; balanced it is %s.",
+	say := fmt.Sprintf("If everybody always chose the same place, as the left cup, up to %d of %d would be right by that alone; with every serving order equally often it is %s.",
 		f.Habit, f.Answers, trim(chance, 1))
 	if len(p.Flights) > 1 {
 		return say + fmt.Sprintf(" Each flight starts its own blocks of %d: make the flights whole blocks.", f.Block)

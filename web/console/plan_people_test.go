@@ -17,14 +17,14 @@ func TestPlanGoesByPeople(t *testing.T) {
 	tells(t, "answer", part(t, page, "part-answer", "</ul>"), "12 seats can show a difference that 30 % of people perceive (d′ 1.64)",
 		"Of 100 such panels, 83 would find a difference that 30 % of people perceive (d′ 1.64) (95 at best, if all perceive it equally well); you want 80.")
 	tells(t, "facts", part(t, page, "part-forecast-0", "</details>"),
-		"answers needed, the smallest number that reaches both risks 66, of 11 seats",
+		"answers needed, the smallest number that keeps α and has the power wanted 66, of 11 seats",
 		"d′ 1.64, where those perceive it in every set and all others guess 0.83", "power at best, if all perceive it equally well 0.95", "smallest pd that this panel finds with power 0.8 28.3 %")
 	// Similarity takes people, not sets.
 	few := worked(d, "same", map[string]string{"seats": "12", "flights": "", "tests.0.sets": "4", "tests.0.goal": "similarity"})
 	tells(t, "few", part(t, few, "part-answer", "</section>"), "Fewer than 30 people: similarity is generally not advised.", "Make it 30 seats", "For similarity no fewer than 30 people are offered, however many sets each gets")
 	tells(t, "few, advice", words(few), "Similarity is decided from each taster’s own share of right answers", "Of 100 pairs of identical lots, about 86 would pass as similar; you want 95.",
 		"fewest people from whom similarity can be concluded 12 people advised 30 or more", "probability that identical lots pass, estimated about 0.86")
-	for _, not := range []string{"best case", "maximum correct", "actual β", "smallest pd limit", "reaches both risks"} {
+	for _, not := range []string{"best case", "maximum correct", "actual β", "smallest pd limit", "keeps α and has", "keeps β and passes"} {
 		if strings.Contains(part(t, few, "part-forecast-0", "</details>"), not) {
 			t.Errorf("of a count that does not decide the page says %q", not)
 		}

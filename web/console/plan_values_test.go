@@ -77,7 +77,7 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 	tells(t, "body, 20", part(t, body, "part-answer", "</section>"), "Test 2, paired comparison: Of 100 such sessions, 31 would find a difference that 40 % of people perceive (d′ 0.74); you want 80. 76 come to this test, as those before it show what they look for; of 100 of these, 42 find it.",
 		"That takes lots that differ by d′ 1.98 in all and by d′ 0.74 in body. Were body all they differ in, 9 of 100 such sessions would come to this test, and 4 would find it.")
 	tells(t, "body, 20", part(t, body, "part-forecast-1", "</dl>"),
-		"reaches both risks 37", "from here on every panel reaches both 42",
+		"keeps α and has the power wanted 37", "from here on every panel does 42",
 		"minimum correct 15 of 20", "actual α 0.021", "power at the planned pd, 40 %, d′ 0.74 0.42",
 		"in the registered order, to which 76 % of sessions come (tests taken as independent) 0.31")
 	d.says(body, "smallest pd that this panel finds with power 0.8</dt><dd>59.8\u00a0%")
@@ -168,11 +168,11 @@ func TestForecastValues(t *testing.T) {
 		want           []string
 	}{
 		{"24 triangles", "tell", map[string]string{"seats": "24"}, []string{
-			"as the standards’ table prints it (from memory) 23", "from here on every panel reaches both 25", "minimum correct 13 of 24",
+			"as the standards’ table prints it (from memory) 23", "from here on every panel does 25", "minimum correct 13 of 24",
 			"actual α 0.028", "power at the planned pd, 40 %, d′ 1.98 0.79", "smallest pd that this panel finds with power 0.8 40.7 %",
 		}},
 		{"both, 66", "same", nil, []string{
-			"For a difference", "as the standards’ table prints it (from memory) 66", "from here on every panel reaches both 73", "0.95",
+			"For a difference", "as the standards’ table prints it (from memory) 66", "from here on every panel does 73", "0.95",
 			"For similarity", "maximum correct 28 of 66", "actual β 0.049", "probability that identical lots pass 0.95",
 			"smallest pd limit that this panel could promise, identical lots passing with 0.95 30 %",
 		}},
@@ -201,11 +201,11 @@ func TestUnevenPanelsCost(t *testing.T) {
 	d := newDesk(t)
 	d.lots()
 	for _, c := range []struct{ method, seats, flights, want string }{
-		{"triangle", "20", "", "up to 8 of 20 would be right by that alone; balanced it is 6.7. 18 or 24 seats balance."},
-		{"triangle", "24", "", "Every serving order is used equally often. If everybody had the same place habit, 8 of 24"},
-		{"triangle", "24", "14, 10", "up to 10 of 24 would be right by that alone; balanced it is 8. Each flight starts its own blocks of 6"},
-		{"duo-trio", "21", "", "up to 11 of 21 would be right by that alone; balanced it is 10.5. 20 or 24 seats balance."},
-		{"tetrad", "5", "", "up to 2 of 5 would be right by that alone; balanced it is 1.7. 6 seats balance."},
+		{"triangle", "20", "", "up to 8 of 20 would be right by that alone; with every serving order equally often it is 6.7. 18 or 24 seats balance."},
+		{"triangle", "24", "", "Every serving order is used equally often. If everybody always chose the same place, as the left cup, 8 of 24"},
+		{"triangle", "24", "14, 10", "up to 10 of 24 would be right by that alone; with every serving order equally often it is 8. Each flight starts its own blocks of 6"},
+		{"duo-trio", "21", "", "up to 11 of 21 would be right by that alone; with every serving order equally often it is 10.5. 20 or 24 seats balance."},
+		{"tetrad", "5", "", "up to 2 of 5 would be right by that alone; with every serving order equally often it is 1.7. 6 seats balance."},
 		{"triangle", "24", "12, 6", "8 of 24"}, // flights that don't add up count for nothing
 	} {
 		page := worked(d, "tell", map[string]string{"tests.0.method": c.method, "seats": c.seats, "flights": c.flights})
@@ -240,7 +240,7 @@ func TestSizesOfTheReferenceFile(t *testing.T) {
 		seen[method]++
 		page := worked(d, "tell", map[string]string{"tests.0.method": method, "tests.0.alpha": alpha, "tests.0.power": power, "tests.0.pd": percent})
 		tells(t, fmt.Sprint(row[:5]), part(t, page, "part-forecast-0", "</dl>"),
-			map[string]string{"triangle": "reaches both risks, as the standards’ table prints it (from memory) ", "duo-trio": "reaches both risks "}[method]+row[5]+" ", "from here on every panel reaches both "+row[9]+" ")
+			map[string]string{"triangle": "keeps α and has the power wanted, as the standards’ table prints it (from memory) ", "duo-trio": "keeps α and has the power wanted "}[method]+row[5]+" ", "from here on every panel does "+row[9]+" ")
 	}
 	if seen["triangle"] < 12 || seen["duo-trio"] < 12 {
 		t.Fatalf("rows found: %v", seen)
