@@ -229,7 +229,7 @@ func (s *State) sameNames() string {
 
 func words(t Text) string {
 	if t.Words == "" {
-		return "reason erased"
+		return "reason not there: erased, or taken out of the file"
 	}
 	return t.Words
 }

@@ -122,6 +122,31 @@ func (r *Rooms) Dossier(ctx context.Context, id ID) ([]byte, error) {
 	return d.Bytes()
 }
 
+// LabelsWords say what of a session file nothing proves.
+const LabelsWords = "The laboratory’s name and the session’s id stand in the file as labels. The seal covers neither, and nothing in the file proves them."
+
+// FromFile reports whether what was re-checked is a session file.
+func (r Report) FromFile() bool {
+	return slices.ContainsFunc(r.Checks, func(c Check) bool { return c.What == checkFile })
+}
+
+// Digest is that of the seal; zero where none can be read.
+func (d Dossier) Digest() Hash { return DigestOf(d.Entries) }
+
+// DigestOf is the digest of the seal in a session's journal; zero where none can
+// be read.
+func DigestOf(entries []Entry) Hash {
+	for _, e := range entries {
+		if e.Kind != (*Sealed)(nil).Kind() {
+			continue
+		}
+		if rec, err := e.Record(nil); err == nil {
+			return rec.Event.(*Sealed).Digest
+		}
+	}
+	return Hash{}
+}
+
 // Bytes writes the file. The error is about an entry or text that no line can
 // hold, which only another hand can have written.
 func (d Dossier) Bytes() ([]byte, error) {

@@ -24,7 +24,8 @@ type Shelf interface {
 type ReceivedRow struct {
 	Laboratory string
 	Row
-	Plan Plan
+	Plan   Plan
+	Digest Hash // of the seal
 }
 
 // receivedSessions are read once: while a program has the file open, nobody adds
@@ -63,7 +64,7 @@ func (r *Rooms) Received(ctx context.Context) ([]ReceivedRow, error) {
 			return nil, err
 		}
 		files[d.Session] = x.File
-		rows = append(rows, ReceivedRow{d.Laboratory, row, s.Plan})
+		rows = append(rows, ReceivedRow{d.Laboratory, row, s.Plan, s.Digest})
 	}
 	r.received.read, r.received.rows, r.received.files = true, rows, files
 	return rows, nil

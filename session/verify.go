@@ -22,6 +22,9 @@ type Report struct {
 	Findings   []Finding
 	Checks     []Check
 	Origin     Origin
+
+	Typed   int // typed words that the entries hold by their digests
+	Missing int // of those, the ones that are not there: erased, or taken out
 }
 
 // OK reports whether nothing was found wrong.
@@ -103,11 +106,27 @@ func (r Report) Words() string {
 	if f, bad := r.First(); bad {
 		return "wrong: " + f.String()
 	}
+	say := r.originWords()
+	if r.Missing > 0 {
+		say += "; " + r.missingWords()
+	}
+	return say
+}
+
+// missingWords say how many of the typed words are not there.
+func (r Report) missingWords() string {
+	return fmt.Sprintf("%d of %d typed words are not there: erased, or taken out", r.Missing, r.Typed)
+}
+
+// originWords say how far a journal without a finding is that of the paper.
+func (r Report) originWords() string {
 	const consistent = "consistent with itself; "
 	o := r.Origin
 	behind := ""
 	if o.Behind > 0 {
 		behind = fmt.Sprintf("; of %s after, origin not shown (%s): that hash does not cover what came after it", entriesOf(o.Behind), o.Later)
+	} else if r.Phase == PhaseRevealed {
+		behind = "; amendments after that hash that were cut off would not be noticed without a later hash and its number"
 	}
 	switch {
 	case o.Beyond && r.Phase == PhaseRevealed:
@@ -189,7 +208,7 @@ func Verify(id ID, entries []Entry, texts map[Hash]Text, paper Paper) Report {
 func verify(id ID, entries []Entry, texts map[Hash]Text, paper Paper, head Hash) Report {
 	v := verifier{
 		Report: Report{Session: id, Entries: len(entries)}, state: NewState(id), texts: texts,
-		looked: map[string]string{}, failed: map[string]bool{},
+		looked: map[string]string{}, failed: map[string]bool{}, typed: map[Hash]bool{},
 	}
 	v.open = slices.ContainsFunc(entries, func(e Entry) bool {
 		return e.Kind == (*Revealed)(nil).Kind() || e.Kind == (*SealBroken)(nil).Kind()
@@ -210,7 +229,7 @@ func verify(id ID, entries []Entry, texts map[Hash]Text, paper Paper, head Hash)
 func VerifyLab(entries []Entry, texts map[Hash]Text) Report {
 	v := verifier{
 		Report: Report{Session: LabID, Entries: len(entries)}, texts: texts,
-		looked: map[string]string{}, failed: map[string]bool{},
+		looked: map[string]string{}, failed: map[string]bool{}, typed: map[Hash]bool{},
 	}
 	lab := NewLab()
 	for _, e := range entries[:v.chain(entries, Hash{})] {
@@ -250,6 +269,7 @@ type verifier struct {
 	Report
 	state   *State
 	texts   map[Hash]Text
+	typed   map[Hash]bool     // typed words by digest: whether they are there
 	open    bool              // the key is, so the seal can be looked at
 	sealAt  uint64            // the entry with the seal, 0 before it
 	closeAt uint64            // that of the close
@@ -265,6 +285,15 @@ func (v *verifier) find(entry uint64, kind FindingKind, check, format string, ar
 // sum brings findings and checks into their order.
 func (v *verifier) sum() {
 	sortFindings(v.Findings)
+	for _, there := range v.typed {
+		v.Typed++
+		if !there {
+			v.Missing++
+		}
+	}
+	if v.Missing > 0 && v.looked[checkWordsOf] != "" {
+		v.looked[checkWordsOf] += "; " + v.missingWords()
+	}
 	for _, name := range checkNames {
 		switch say, ok := v.looked[name]; {
 		case v.failed[name]:
@@ -286,6 +315,9 @@ func (v *verifier) sum() {
 		not(checkDigest, "the plan is not sealed yet")
 	case !v.open:
 		not(checkDigest, "the key is sealed; plan, layout and seed are looked at after the reveal")
+	}
+	if v.Missing > 0 {
+		not(checkWordsOf, v.missingWords())
 	}
 	if v.Phase != PhaseRevealed {
 		not(checkResult, "there is none before the reveal")
@@ -319,6 +351,9 @@ func (v *verifier) chain(entries []Entry, head Hash) int {
 	}
 	e := entries[i]
 	say := strings.TrimPrefix(err.Error(), fmt.Sprintf("entry %d: ", e.Seq))
+	if e.Seq != uint64(i)+1 {
+		say = fmt.Sprintf("entry %d stands in its place", e.Seq)
+	}
 	// Where the next entry, or the head, vouches for this one, the one before it
 	// was altered.
 	if i > 0 && e.Seq == uint64(i)+1 && e.Prev != entries[i-1].Hash {
@@ -344,6 +379,9 @@ func (v *verifier) read(e Entry) (Recorded, bool) {
 		return rec, false
 	}
 	for _, t := range textsOf(rec.Event) {
+		if !t.Digest.IsZero() { // else nothing was typed
+			v.typed[t.Digest] = len(t.Salt) > 0 || t.Words != ""
+		}
 		switch there := len(t.Salt) > 0 || t.Words != ""; {
 		case there && !t.Matches():
 			v.find(e.Seq, FoundText, checkWordsOf, "its typed words are not those of their digest")

@@ -3,6 +3,7 @@ package session
 import (
 	"encoding/json"
 	"errors"
+	"maps"
 	"reflect"
 	"slices"
 	"strings"
@@ -64,7 +65,11 @@ func TestWholeSessionsVerify(t *testing.T) {
 		if name == "looks" && r.check(checkLooks) != Holds {
 			t.Errorf("the looks: %q", r.check(checkLooks))
 		}
-		if r.Words() != "consistent with itself; origin not shown" || r.Origin != (Origin{}) ||
+		want := "consistent with itself; origin not shown"
+		if name == "small" { // a name in it was erased
+			want += "; 1 of 6 typed words are not there: erased, or taken out"
+		}
+		if r.Words() != want || r.Origin != (Origin{}) ||
 			r.check(checkSheet) != NotShown || r.check(checkHead) != NotShown {
 			t.Errorf("%s, without paper: %q, %+v", name, r.Words(), r.Checks)
 		}
@@ -101,6 +106,7 @@ func TestPaperOfTheCloseAndLater(t *testing.T) {
 	}
 	cut := *g
 	cut.entries = g.entries[:len(g.entries)-1]
+	bare, _ := played(t, planOf(6, triangles(1)), 6, 4)
 	for _, c := range []struct {
 		name  string
 		g     *game
@@ -111,7 +117,8 @@ func TestPaperOfTheCloseAndLater(t *testing.T) {
 		{"at the close", g, numbered(atClose, n), true, "all up to the close is what the head hash on paper stands for, and the result follows from it; of 3 entries after, origin not shown (1 deviation noted, 2 amended): that hash does not cover what came after it"},
 		{"without the number", g, paperOf(t, "", atClose), true, "of 3 entries after, origin not shown (1 deviation noted, 2 amended)"},
 		{"another number", g, numbered(atClose, n+1), false, "the number beside it on paper is"},
-		{"later", g, numbered(later, m), true, "what came after the close included, are those of the head hash on paper, and the result follows from them"},
+		{"later", g, numbered(later, m), true, "what came after the close included, are those of the head hash on paper, and the result follows from them; amendments after that hash that were cut off would not be noticed without a later hash and its number"},
+		{"at the close, nothing after the reveal", bare, paperOf(t, "", bare.s.ClosedAt.String()), true, "and the result follows from it; amendments after that hash that were cut off would not be noticed"},
 		{"later, the last one cut off", &cut, numbered(later, m), false, "no entry has the head hash on paper: it was of entry"},
 		{"at the close, the last one cut off", &cut, numbered(atClose, n), true, "(1 deviation noted, 1 amended)"},
 	} {
@@ -581,5 +588,28 @@ func TestLabVerifies(t *testing.T) {
 	entries[1] = must(NewEntry(2, entries[0].Hash, Recorded{At: noon, Actor: Host, Event: &Paused{}}))
 	if f, _ := VerifyLab(entries[:2], nil).First(); f.Kind != FoundSense || f.Entry != 2 {
 		t.Errorf("an entry of a session: %v", f)
+	}
+}
+
+// Typed words that are not there are counted: which of them were erased, and which
+// taken out of a file, nothing shows.
+func TestMissingWordsAreCounted(t *testing.T) {
+	g, _ := played(t, planOf(6, triangles(1)), 6, 4)
+	if r := g.verified(Paper{}); r.Typed != 7 || r.Missing != 0 { // six names, and who released both lots
+		t.Errorf("%d of %d typed words are missing", r.Missing, r.Typed)
+	}
+	few := maps.Clone(g.texts)
+	delete(few, g.s.Seats[2].Name.Digest)
+	delete(few, g.s.Seats[4].Name.Digest)
+	for _, c := range []struct {
+		texts map[Hash]Text
+		state CheckState
+		says  string
+	}{{few, Holds, "2 of 7"}, {nil, NotShown, "7 of 7"}} {
+		r := Verify(g.s.ID, g.entries, c.texts, Paper{})
+		want := c.says + " typed words are not there: erased, or taken out"
+		if !r.OK() || !strings.Contains(r.Words(), want) || r.check(checkWordsOf) != c.state {
+			t.Errorf("%q, want %q; %q", r.Words(), want, r.check(checkWordsOf))
+		}
 	}
 }

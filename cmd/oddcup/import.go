@@ -49,7 +49,52 @@ func (c *importCommand) Run(ctx context.Context, to streams) error {
 	}
 	fmt.Fprintf(to.out, "%s: session %s of %s is kept, to be read only\n", data, d.Session, laboratory)
 	fmt.Fprintln(to.out, "It is consistent with itself; that it comes from there only digest and hash from paper can show: oddcup verify")
+	fmt.Fprintln(to.out, session.LabelsWords)
+	if r := session.VerifyDossier(b, session.Paper{}); r.Missing > 0 {
+		fmt.Fprintf(to.out, "%d of %d typed words are not in the file: erased, or taken out\n", r.Missing, r.Typed)
+	}
+	same, err := sameSeal(ctx, db, d)
+	if err != nil {
+		return hinted{err, "the session is kept; look at the data file with oddcup check"}
+	}
+	for _, other := range same {
+		fmt.Fprintf(to.out, "CAUTION: its seal is also that of %s: one tasting under two labels. Ask which is the true one\n", other)
+	}
 	return nil
+}
+
+// sameSeal names the other sessions of the data file, own and received, whose
+// seal has the same digest.
+func sameSeal(ctx context.Context, db *store.DB, d session.Dossier) ([]string, error) {
+	var same []string
+	digest := d.Digest()
+	ids, err := db.Journals(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, id := range ids {
+		entries, _, err := db.Load(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		if id != session.LabID && session.DigestOf(entries) == digest {
+			same = append(same, fmt.Sprintf("session %s of this laboratory’s own", id))
+		}
+	}
+	others, err := db.Received(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, x := range others {
+		o, err := session.ReadDossier(x.File)
+		if err != nil {
+			return nil, err
+		}
+		if o.Session != d.Session && o.Digest() == digest {
+			same = append(same, fmt.Sprintf("session %s of %q", o.Session, o.Laboratory))
+		}
+	}
+	return same, nil
 }
 
 func (c *importCommand) refused(err error) error {

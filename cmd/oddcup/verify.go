@@ -21,7 +21,8 @@ import (
 // first entry that is. With --json it prints file, kind ("data file" or "session
 // file"), wrong (how many) and sessions: for each session, laboratory (of a session
 // file, null where none is named), phase, entries, digest and closedAt (null before the seal and the close),
-// says (a sentence), ok, origin (digest: true where the digest on paper is that of
+// typed and missing (how many typed words the entries hold by digest, and how many
+// of them are not there), says (a sentence), ok, origin (digest: true where the digest on paper is that of
 // plan and layout; entries: up to which one they are those of the head hash on
 // paper, 0 for none; later: what came after that and is not covered, "" for
 // nothing), checks (what, state and says) and findings (entry, 0 where
@@ -49,6 +50,8 @@ type verifySession struct {
 	Entries    int             `json:"entries"`
 	Digest     *session.Hash   `json:"digest"`
 	ClosedAt   *session.Hash   `json:"closedAt"`
+	Typed      int             `json:"typed"`
+	Missing    int             `json:"missing"`
 	OK         bool            `json:"ok"`
 	Says       string          `json:"says"`
 	Origin     verifyOrigin    `json:"origin"`
@@ -113,6 +116,8 @@ func (c *verifyCommand) Run(ctx context.Context, to streams) error {
 			fmt.Fprintln(to.out, lineOf(r))
 			if f, bad := r.First(); bad {
 				fmt.Fprintf(to.out, "  first: %s\n", f)
+			} else if r.FromFile() {
+				fmt.Fprintf(to.out, "  %s\n", session.LabelsWords)
 			}
 		}
 	}
@@ -268,7 +273,7 @@ func entriesOf(n int) string {
 
 func verifySessionOf(r session.Report) verifySession {
 	v := verifySession{
-		Session: r.Session, Phase: r.Phase, Entries: r.Entries, OK: r.OK(), Says: r.Words(),
+		Session: r.Session, Phase: r.Phase, Entries: r.Entries, Typed: r.Typed, Missing: r.Missing, OK: r.OK(), Says: r.Words(),
 		Origin: verifyOrigin{r.Origin.Sealed, r.Origin.Through, r.Origin.Later}, Checks: []verifyCheck{}, Findings: []verifyFinding{},
 	}
 	if r.Laboratory != "" {

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -515,7 +516,42 @@ func TestImport(t *testing.T) {
 	if code != 0 || !strings.Contains(out, string(f.revealed)+", Bench 2 (invented): revealed, ") || !strings.Contains(out, "the result follows from it") {
 		t.Errorf("verify: code %d, %q, %q", code, out, errs)
 	}
+	if !strings.Contains(out, session.LabelsWords) {
+		t.Errorf("verify does not say what proves nothing: %q", out)
+	}
 	if out, errs, code := command(t, "check", "--data", here); code != 0 {
 		t.Errorf("check: %q, %q", out, errs)
 	}
+
+	// The same tasting under another laboratory's label, without the words.
+	other := filepath.Join(dir, "other"+session.DossierExtension)
+	if err := os.WriteFile(other, relabelled(b, string(f.revealed), "20310306-090000-0a0b0c0d0e"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, data := range []struct{ path, say string }{
+		{here, "its seal is also that of session " + string(f.revealed) + " of \"Bench 2 (invented)\""},
+		{f.path, "its seal is also that of session " + string(f.revealed) + " of this laboratory’s own"},
+	} {
+		out, errs, code := command(t, "import", other, "--data", data.path)
+		if code != 0 || !strings.Contains(out, data.say) || !strings.Contains(out, session.LabelsWords) || !regexp.MustCompile(`\n(\d+) of (\d+) typed words are not in the file: erased, or taken out`).MatchString(out) {
+			t.Errorf("%s: code %d, %q, %q", data.path, code, out, errs)
+		}
+	}
+	if out, _, code := command(t, "verify", other); code != 0 || !strings.Contains(out, "typed words are not there: erased, or taken out") {
+		t.Errorf("verify without words: code %d, %q", code, out)
+	}
+}
+
+// relabelled is a session file under another id and laboratory, without its typed
+// words: nothing in it proves them.
+func relabelled(file []byte, id, as string) []byte {
+	lines := bytes.SplitAfter(bytes.Replace(bytes.Replace(file, []byte(id), []byte(as), 1), []byte("Bench 2"), []byte("Bench 9"), 1), []byte("\n"))
+	var b []byte
+	for _, line := range lines[:len(lines)-2] {
+		if !bytes.HasPrefix(line, []byte(`{"digest":`)) {
+			b = append(b, line...)
+		}
+	}
+	sum := sha256.Sum256(b)
+	return append(b, regexp.MustCompile(`"sha256":"[0-9a-f]+"`).ReplaceAll(lines[len(lines)-2], fmt.Appendf(nil, `"sha256":"%x"`, sum))...)
 }

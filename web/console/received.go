@@ -51,6 +51,8 @@ type receivedView struct {
 	*resultView
 	Laboratory string
 	Words      string // how its file stands up
+	Labels     string
+	Same       []string // sessions with the same seal under another label
 	Checks     []session.Check
 }
 
@@ -63,6 +65,43 @@ func (c *Console) showReceived(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return fmt.Errorf("session %s of another laboratory: %w", s.ID, err)
 	}
-	view := receivedView{v, laboratoryWords(report.Laboratory), report.Words(), report.Checks}
+	same, err := c.sameSeal(r, s)
+	if err != nil {
+		return err
+	}
+	view := receivedView{v, laboratoryWords(report.Laboratory), report.Words(), session.LabelsWords, same, report.Checks}
 	return c.render(w, "received.html", Page{Title: "Result of another laboratory", Nav: "home", Body: view})
+}
+
+// sameSeal names the other sessions here, received and own, whose seal has the
+// digest of a received one.
+func (c *Console) sameSeal(r *http.Request, s *session.State) ([]string, error) {
+	var same []string
+	rows, err := c.Rooms.Received(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	for _, row := range rows {
+		if row.ID != s.ID && row.Digest == s.Digest {
+			same = append(same, fmt.Sprintf("session %s of %s", row.ID, laboratoryWords(row.Laboratory)))
+		}
+	}
+	own, err := c.Rooms.Rows(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	for _, row := range own {
+		// The seal covers the plan.
+		if row.Title != s.Plan.Title || row.Lots != [2]session.Lot{s.Plan.Untreated, s.Plan.Processed} {
+			continue
+		}
+		room, err := c.Rooms.Session(r.Context(), row.ID)
+		if err != nil {
+			return nil, err
+		}
+		if room.State().Digest == s.Digest {
+			same = append(same, fmt.Sprintf("session %s of this laboratory’s own", row.ID))
+		}
+	}
+	return same, nil
 }

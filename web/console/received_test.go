@@ -55,7 +55,7 @@ func TestReceivedSessionIsShown(t *testing.T) {
 	}
 	status, page := get("/received/" + id)
 	for _, want := range []string{
-		"From Bench 2 (invented)", "This session was not held here.", "consistent with itself; origin not shown", "6bc5 0dfe 632e 7658",
+		"From Bench 2 (invented)", "This session was not held here.", "consistent with itself; origin not shown", "The seal covers neither", "6bc5 0dfe 632e 7658",
 		"300c aa36 28e8 c3ab", "2 of 2", "The wrong lot was poured", "the seed gives the layout",
 	} {
 		if !strings.Contains(page, want) {
