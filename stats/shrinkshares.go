@@ -1,13 +1,15 @@
 package stats
 
 import (
+	"fmt"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/mathext"
 )
 
 // ShrunkenShare is what is known of one assessor's probability of a correct answer
-// in sets of one kind, given how the whole panel spreads: the posterior mean and an
+// in sets of one kind, given what the whole panel did: the posterior mean and an
 // interval with its confidence, half of the rest to each side. Share is Correct/N.
 type ShrunkenShare struct {
 	N, Correct int
@@ -16,124 +18,178 @@ type ShrunkenShare struct {
 	Interval   Interval
 }
 
-// ShrinkShares shrinks what each assessor did in the same kind of sets towards the
-// panel, by the chance-corrected beta-binomial fitted to all (empirical Bayes; from
-// memory), so that 4 of 5 does not outrank 40 of 55. For sets of mixed difficulty
-// or method use [FitPanel].
-//
-// An assessor's ability π above chance C is Beta(a, b) over the panel, a = μ(1-γ)/γ,
-// b = (1-μ)(1-γ)/γ. Given x of n it is a mixture over the k answers that were
-// guessed right,
-//
-//	Σ_k w_k Beta(a+x-k, b+n-x)    w_k ∝ Bin(k; n, C) C(n-k, x-k) B(a+x-k, b+n-x)
-//
-// and PC = C + (1-C) E[π]. Where the fit finds no spread (γ = 0) or cannot tell it,
-// all assessors get the panel's PC and an interval of that width 0; the fit's
-// Overdispersion says which. Where γ = 1 there are those always right and those who
-// guess, and PC lies between by their odds. The panel's own uncertainty is not in the
-// intervals, so few assessors make them too narrow. The error is below 1e-9.
-//
-// It panics as [FitBetaBinomial] does.
-func ShrinkShares(assessors []Replicates, chance, confidence float64) ([]ShrunkenShare, BetaBinomialFit) {
-	fit := FitBetaBinomial(assessors, chance, confidence)
-	known := map[Replicates]ShrunkenShare{}
-	out := make([]ShrunkenShare, 0, len(assessors))
-	for _, a := range assessors {
-		s, ok := known[a]
-		if !ok {
-			s = shrinkShare(a, fit, confidence)
-			known[a] = s
-		}
-		out = append(out, s)
-	}
-	return out, fit
-}
+// The weak prior of how much assessors differ (own choice): logit Gamma normal, so
+// that Gamma lies between 0.006 and 0.65 with probability 0.95. Gamma goes about as
+// the square of a spread, so this is as weak as the prior of [FitPanel]'s Spread.
+const (
+	usualGamma = 0.1
+	gammaSD    = 1.4
+)
 
-func shrinkShare(r Replicates, fit BetaBinomialFit, confidence float64) ShrunkenShare {
-	s := ShrunkenShare{N: r.N, Correct: r.Correct, Share: float64(r.Correct) / float64(r.N)}
-	c := fit.Chance
-	switch gamma := fit.Gamma; {
-	case !(gamma > 1e-9) || fit.Mu == 0 || fit.Mu == 1: // no spread, or none that can be told
-		s.PC = fit.PC
-		s.Interval = Interval{fit.PC, fit.PC, confidence}
-	case gamma > 1-1e-9:
-		perfect := 0.0
-		if r.Correct == r.N {
-			guessed := (1 - fit.Mu) * math.Pow(c, float64(r.N))
-			perfect = fit.Mu / (fit.Mu + guessed)
-		}
-		s.PC = perfect + (1-perfect)*c
-		s.Interval = Interval{c, c, confidence}
-		if tail := (1 - confidence) / 2; perfect > tail {
-			s.Interval.Upper = 1
-			if 1-perfect <= tail {
-				s.Interval.Lower = 1
+// strangers is the share of assessors of whom the others tell nothing (own choice).
+const strangers = 0.05
+
+// The grids of abilities, of their mean and of their overdispersion.
+const (
+	shareCells  = 256
+	shareMus    = 32
+	shareGammas = 25
+)
+
+// ShrinkShares shrinks what each assessor did in the same kind of sets towards the
+// panel, by the chance-corrected beta-binomial, so that 4 of 5 does not outrank 40
+// of 55. For sets of mixed difficulty or method use [FitPanel].
+//
+// An assessor's ability π above chance C is Beta over the panel, with mean Mu and
+// overdispersion Gamma as in [BetaBinomial], but for one assessor in 20, whose π is
+// uniform (own choice): so one who guesses among able ones is not held to be nearly as
+// able. PC = C + (1-C) E[π | all answers]. Neither Mu nor Gamma is taken as known: both
+// are integrated over,
+//
+//	p(π_j | x) ∝ Bin(x_j; n_j, C + (1-C) π_j) ∫ p(π_j | μ, γ) p(μ, γ | x without j) dμ dγ
+//
+// with Mu uniform and logit Gamma normal around logit 0.1 with standard deviation
+// 1.4 before any answer (own choice). So few assessors, or such as hardly tell how
+// much they differ, get wide intervals, and nobody is put down as equal to the others
+// for want of answers.
+//
+// The integrals are sums over a grid of 256 cells of π, 32 of Mu and 25 of Gamma;
+// against finer ones PC and limits move by less than 0.001, in the tests. By
+// simulation (panels of 3, 6 and 12 with 5 to 55 sets each, chance 1/3, Mu 0.2, 0.4 and
+// 0.7, 360 to 1440 assessors a case) an interval of 0.95 covers 0.97 to 0.997 where
+// Gamma is 0, 0.94 to 0.98 at 0.1 and 0.91 to 0.96 at 0.3.
+//
+// It panics on an empty list, an impossible count, a chance outside [0, 1) and a
+// confidence not between 0 and 1.
+func ShrinkShares(assessors []Replicates, chance, confidence float64) []ShrunkenShare {
+	if !(confidence > 0 && confidence < 1) {
+		panic(fmt.Sprintf("stats: confidence = %v is not between 0 and 1", confidence))
+	}
+	t := newTally(assessors, chance)
+	panels := sharePanels()
+	logs := make([]float64, len(panels)) // of the panels' probabilities, given all answers
+	likelihoods := make([][shareCells]float64, len(t.groups))
+	marginals := make([][]float64, len(t.groups)) // by group and panel
+	inParallel(len(t.groups), func(i int) {
+		g := t.groups[i]
+		likelihoods[i] = shareLikelihood(g.n, g.x, chance)
+		marginals[i] = make([]float64, len(panels))
+		for k := range panels {
+			for c, p := range &panels[k].cells {
+				marginals[i][k] += p * likelihoods[i][c]
 			}
 		}
-	default:
-		a, b := fit.Mu*(1-gamma)/gamma, (1-fit.Mu)*(1-gamma)/gamma
-		m := newBetas(r, c, a, b)
-		s.PC = PcFromPd(m.mean(), c)
-		tail := (1 - confidence) / 2
-		lower := bisectTo(1e-10, func(pi float64) bool { return m.below(pi) >= tail })
-		upper := bisectTo(1e-10, func(pi float64) bool { return m.above(pi) <= tail })
-		s.Interval = Interval{PcFromPd(lower, c), PcFromPd(upper, c), confidence}
+	})
+	for k := range panels {
+		logs[k] = panels[k].log
 	}
-	return s
-}
-
-// betas is a mixture of beta distributions.
-type betas struct {
-	weight, a []float64
-	b         float64
-}
-
-func newBetas(r Replicates, chance, a, b float64) betas {
-	m := betas{b: b + float64(r.N-r.Correct)}
-	for k, w := range newGroup(r.N, r.Correct, 1, chance).weight {
-		up := a + float64(r.Correct-k)
-		m.a = append(m.a, up)
-		m.weight = append(m.weight, w+mathext.Lbeta(up, m.b))
-	}
-	lift(m.weight)
-	sum := massOf(m.weight)
-	for k := range m.weight {
-		m.weight[k] /= sum
-	}
-	return m
-}
-
-func (m betas) mean() (mean float64) {
-	for k, w := range m.weight {
-		mean += w * m.a[k] / (m.a[k] + m.b)
-	}
-	return mean
-}
-
-func (m betas) below(x float64) (p float64) {
-	for k, w := range m.weight {
-		p += w * mathext.RegIncBeta(m.a[k], m.b, x)
-	}
-	return p
-}
-
-func (m betas) above(x float64) (p float64) {
-	for k, w := range m.weight {
-		p += w * mathext.RegIncBeta(m.b, m.a[k], 1-x)
-	}
-	return p
-}
-
-// bisectTo returns where past turns from false to true between 0 and 1, to within
-// width.
-func bisectTo(width float64, past func(float64) bool) float64 {
-	lo, hi := 0.0, 1.0
-	for hi-lo > width {
-		if mid := (lo + hi) / 2; past(mid) {
-			hi = mid
-		} else {
-			lo = mid
+	for i, g := range t.groups {
+		for k, m := range marginals[i] {
+			logs[k] += g.many * math.Log(m)
 		}
 	}
-	return (lo + hi) / 2
+	lift(logs)
+	shares := make([]ShrunkenShare, len(t.groups))
+	inParallel(len(t.groups), func(i int) {
+		var prior [shareCells]float64
+		for k, w := range logs {
+			if w /= marginals[i][k]; w > 0 {
+				for c, p := range &panels[k].cells {
+					prior[c] += w * p
+				}
+			}
+		}
+		shares[i] = shareGiven(t.groups[i].n, t.groups[i].x, chance, confidence, &prior, &likelihoods[i])
+	})
+	known := map[Replicates]ShrunkenShare{}
+	for i, g := range t.groups {
+		known[Replicates{g.n, g.x}] = shares[i]
+	}
+	out := make([]ShrunkenShare, len(assessors))
+	for i, a := range assessors {
+		out[i] = known[a]
+	}
+	return out
 }
+
+// shareGiven is the share of an assessor whose ability has the given prior by cell.
+func shareGiven(n, x int, chance, confidence float64, prior, likelihood *[shareCells]float64) ShrunkenShare {
+	var weight [shareCells]float64
+	sum, mean := 0.0, 0.0
+	for c := range weight {
+		weight[c] = prior[c] * likelihood[c]
+		sum += weight[c]
+		mean += weight[c] * shareMiddle(c)
+	}
+	// Within a cell the mass is taken as evenly spread.
+	reached := func(mass float64) float64 {
+		for c, w := range weight {
+			if mass <= w && w > 0 {
+				from, to := shareEdge(c), shareEdge(c+1)
+				return from + (to-from)*mass/w
+			}
+			mass -= w
+		}
+		return 1
+	}
+	tail := (1 - confidence) / 2 * sum
+	return ShrunkenShare{
+		N: n, Correct: x, Share: float64(x) / float64(n), PC: PcFromPd(mean/sum, chance),
+		Interval: Interval{PcFromPd(reached(tail), chance), PcFromPd(reached(sum-tail), chance), confidence},
+	}
+}
+
+// shareEdge is where cell c of the abilities begins: the cells are narrow near 0 and
+// 1, where a panel may be crowded.
+func shareEdge(c int) float64 {
+	s := math.Sin(math.Pi / 2 * float64(c) / shareCells)
+	return s * s
+}
+
+func shareMiddle(c int) float64 { return (shareEdge(c) + shareEdge(c+1)) / 2 }
+
+// shareLikelihood is the probability of x of n by cell, 1 at its highest.
+func shareLikelihood(n, x int, chance float64) (likelihood [shareCells]float64) {
+	for c := range likelihood {
+		likelihood[c] = LogPMF(n, x, PcFromPd(shareMiddle(c), chance))
+	}
+	lift(likelihood[:])
+	return likelihood
+}
+
+// betaCells is the distribution of abilities over the cells.
+func betaCells(mu, gamma float64) (cells [shareCells]float64) {
+	a, b := mu*(1-gamma)/gamma, (1-mu)*(1-gamma)/gamma
+	below := 0.0
+	for c := range cells {
+		to := 1.0
+		if c < shareCells-1 {
+			to = mathext.RegIncBeta(a, b, shareEdge(c+1))
+		}
+		cells[c] = max(0, to-below)
+		below = to
+	}
+	return cells
+}
+
+// sharePanel is one panel of the grid: the abilities in it by cell, and the logarithm
+// of its prior.
+type sharePanel struct {
+	cells [shareCells]float64
+	log   float64
+}
+
+// sharePanels are the panels of the grid. Gamma reaches from 0.0015 to 0.88, evenly in
+// logits.
+var sharePanels = sync.OnceValue(func() []sharePanel {
+	panels := make([]sharePanel, shareGammas*shareMus)
+	inParallel(len(panels), func(i int) {
+		z := -3 + 6*float64(i/shareMus)/(shareGammas-1)
+		mu, gamma := (float64(i%shareMus)+0.5)/shareMus, logistic(logit(usualGamma)+gammaSD*z)
+		panels[i] = sharePanel{betaCells(mu, gamma), -z * z / 2}
+		for c, p := range panels[i].cells {
+			panels[i].cells[c] = (1-strangers)*p + strangers*(shareEdge(c+1)-shareEdge(c))
+		}
+	})
+	return panels
+})

@@ -155,7 +155,7 @@ func TestControlSharesAreDrawn(t *testing.T) {
 	for _, r := range right {
 		both = append(both, stats.Replicates{N: 60, Correct: 2 * r})
 	}
-	want, _ := stats.ShrinkShares(both, 1.0/3, Confidence)
+	want := stats.ShrinkShares(both, 1.0/3, Confidence)
 	b := l.book()
 	for i := range right {
 		g := judgeOf(t, b, i+1).Groups[0]

@@ -35,7 +35,7 @@ func (b *Book) Judge(id session.PersonID) (j Judge, ok bool) {
 	j.Tests = b.judgeTests(s)
 	j.Groups = groups(j.Tests)
 	b.draw(who.ID, j.Groups)
-	j.Controls = controls(s)
+	j.Controls = controls(s, len(b.order))
 	j.Scale = b.scale(j.Row)
 	j.Series, j.SeriesSay = b.charts(s)
 	j.SeriesBegun = len(j.Series)
@@ -155,18 +155,15 @@ func (p *pages) draw(id session.PersonID, groups []Group) {
 			continue
 		}
 		g.Drawn = p.shares()[controlKey{methods[g.Method], strings.ToLower(g.Label)}][id]
-		switch d := g.Drawn; {
-		case d.N == 0:
-		case d.Interval.Lower < d.Interval.Upper:
-			g.Say += fmt.Sprintf(" Drawn towards the others in such sets: %s (%s).", fixed(d.PC, 2), ofInterval(d.Interval, 2))
-		default:
-			g.Say += fmt.Sprintf(" Judges do not differ in such sets beyond luck: %s for all.", fixed(d.PC, 2))
+		if d := g.Drawn; d.N > 0 {
+			g.Say += fmt.Sprintf(" Drawn towards the others in such sets: %s (%s; how much judges differ is told by their answers, and the interval holds what that leaves open).",
+				fixed(d.PC, 2), ofInterval(d.Interval, 2))
 		}
 	}
 }
 
-// controls finds one d′ for all sets of each control.
-func controls(s *sheet) []ControlSize {
+// controls finds one d′ for all sets of each control, of one of so many judges.
+func controls(s *sheet, judges int) []ControlSize {
 	type outcomes struct {
 		label string
 		known float64
@@ -193,14 +190,18 @@ func controls(s *sheet) []ControlSize {
 	var out []ControlSize
 	for _, o := range all {
 		c := ControlSize{Label: o.label, Known: o.known, Methods: len(o.by), Pooled: stats.PoolDPrime(o.by, Confidence)}
-		c.Say = fmt.Sprintf("“%s”: %d right of %s, d′ %s (%s to %s)", c.Label, c.Pooled.Correct, counted(c.Pooled.N, "set"),
-			trim(c.Pooled.DPrime, 2), trim(c.Pooled.Interval.Lower, 2), trim(c.Pooled.Interval.Upper, 2))
+		by := "profile likelihood"
+		if c.Pooled.Exact {
+			by = "exact limit"
+		}
+		c.Say = fmt.Sprintf("“%s”: %d right of %s, d′ %s (%s to %s, %s)", c.Label, c.Pooled.Correct, counted(c.Pooled.N, "set"),
+			trim(c.Pooled.DPrime, 2), trim(c.Pooled.Interval.Lower, 2), trim(c.Pooled.Interval.Upper, 2), by)
 		if c.Known > 0 {
-			c.Say += fmt.Sprintf(", where %s is agreed for a typical panellist", trim(c.Known, 2))
+			c.Say += fmt.Sprintf(", where %s is agreed for the median panellist", trim(c.Known, 2))
 		}
 		c.Say += "."
-		if c.Methods > 1 && c.Pooled.PValue <= Level {
-			c.Say += fmt.Sprintf(" The methods do not seem to share one d′ (%s).", pValue(c.Pooled.PValue))
+		if adjusted := min(1, c.Pooled.PValue*float64(judges*len(all))); c.Methods > 1 && adjusted <= Level {
+			c.Say += fmt.Sprintf(" The methods do not seem to share one d′ (%s, adjusted for all judges and controls that are looked at).", pValue(adjusted))
 		}
 		out = append(out, c)
 	}

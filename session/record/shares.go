@@ -25,7 +25,7 @@ func (p *pages) shares() map[controlKey]map[session.PersonID]stats.ShrunkenShare
 }
 
 // controlShares are the shares right in the sets of each control and method, drawn
-// towards the panel's by the chance-corrected beta-binomial. Seats that are tied to
+// towards the panel's by [stats.ShrinkShares]. Seats that are tied to
 // nobody are left out, since several may be one person's.
 func (p *pages) controlShares() map[controlKey]map[session.PersonID]stats.ShrunkenShare {
 	counts := map[controlKey]map[session.PersonID]stats.Replicates{}
@@ -58,7 +58,7 @@ func (p *pages) controlShares() map[controlKey]map[session.PersonID]stats.Shrunk
 		for i, id := range who {
 			assessors[i] = by[id]
 		}
-		shares, _ := stats.ShrinkShares(assessors, k.method.Chance(), Confidence)
+		shares := stats.ShrinkShares(assessors, k.method.Chance(), Confidence)
 		all[k] = map[session.PersonID]stats.ShrunkenShare{}
 		for i, id := range who {
 			all[k][id] = shares[i]

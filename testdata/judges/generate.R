@@ -141,6 +141,29 @@ out("shrunk_shares.csv", do.call(rbind, lapply(split(shares, shares$set), functi
   }))
 })))
 
+# ---- the same with mean and overdispersion integrated over ---------------------
+# Mu uniform; logit Gamma normal around logit 0.1, standard deviation 1.4, cut at 3; one
+# assessor in 20 uniform.
+wide <- rbind(shares, data.frame(set = "three", chance = "1/3", x = c(4, 40, 12), n = c(5, 55, 30)), data.frame(set = "alike", chance = "1/3", x = c(6, 7, 6, 7), n = 12),
+              data.frame(set = "guesser", chance = "1/3", x = c(13, 27, 29, 26, 28, 27, 30, 26), n = 40))
+source_is <- paste0(v, ": sums over 80 Mu and 61 Gamma of beta mixtures by lbeta; pbeta, uniroot")
+out("integrated_shares.csv", do.call(rbind, lapply(split(wide, wide$set), function(g) {
+  c0 <- eval(parse(text = as.character(g$chance[1])))
+  z <- seq(-3, 3, length.out = 61); at <- expand.grid(mu = (1:80 - 0.5) / 80, z = z); gamma <- plogis(qlogis(0.1) + 1.4 * at$z)
+  a <- at$mu * (1 - gamma) / gamma; b <- (1 - at$mu) * (1 - gamma) / gamma
+  half <- function(x, n, a, b) { k <- 0:x # guessed right
+    sapply(k, function(k) dbinom(k, n, c0) * exp(lchoose(n - k, x - k) + lbeta(a + x - k, b + n - x) - lbeta(a, b))) }
+  parts <- function(x, n) cbind(0.95 * half(x, n, a, b), 0.05 * half(x, n, rep(1, length(a)), 1))
+  lp <- dnorm(at$z, log = TRUE) + rowSums(mapply(function(x, n) log(rowSums(parts(x, n))), g$x, g$n))
+  w <- exp(lp - max(lp)); w <- w / sum(w)
+  do.call(rbind, lapply(seq_len(nrow(g)), function(i) { x <- g$x[i]; n <- g$n[i]
+    m <- parts(x, n); m <- m / rowSums(m) * w; keep <- m > 1e-12; k <- matrix(0:x, nrow(m), x + 1, byrow = TRUE)
+    up <- cbind(a + x - k, 1 + x - k)[keep]; dn <- cbind(matrix(b + n - x, nrow(m), x + 1), matrix(1 + n - x, nrow(m), x + 1))[keep]; m <- m[keep] / sum(m[keep])
+    q <- function(t) uniroot(function(p) sum(m * pbeta(p, up, dn)) - t, c(0, 1), tol = 1e-7)$root
+    data.frame(set = g$set[i], chance = g$chance[i], x = x, n = n, pc = d(c0 + (1 - c0) * sum(m * up / (up + dn))), lower = d(c0 + (1 - c0) * q(0.025)), upper = d(c0 + (1 - c0) * q(0.975)))
+  }))
+})))
+
 # ---- one d' for several methods ------------------------------------------------
 pools <- list(list("two", c("triangle", "duo-trio"), c(15, 22), c(24, 30)), list("five", names(pc), c(12, 17, 16, 15, 14), rep(20, 5)),
               list("chance", c("triangle", "paired comparison"), c(8, 13), c(30, 30)), list("uneven", c("3-AFC", "tetrad", "duo-trio"), c(29, 6, 20), c(30, 18, 40)))
@@ -155,6 +178,16 @@ out("pooled_dprime.csv", do.call(rbind, lapply(pools, function(g) {
   own <- sum(mapply(function(m, x, n) optimize(function(s) dbinom(x, n, pc[[m]](s), log = TRUE), c(0, 12), maximum = TRUE, tol = 1e-10)$objective, g[[2]], g[[3]], g[[4]]))
   data.frame(case = g[[1]], methods = paste(g[[2]], collapse = ";"), correct = paste(g[[3]], collapse = ";"), n = paste(g[[4]], collapse = ";"),
              dprime = d(best), lower = d(lower), upper = d(uniroot(f, c(best + 1e-9, 12), tol = 1e-11)$root), lr = d(2 * (own - top)))
+})))
+# All right, or none: the limit at which that has probability 0.025.
+edges <- list(list("all", "triangle", 5, 5), list("all", c("triangle", "duo-trio"), c(5, 6), c(5, 6)), list("all", c("tetrad", "3-AFC", "paired comparison"), c(8, 4, 3), c(8, 4, 3)),
+              list("all", "paired comparison", 2, 2), list("none", "triangle", 0, 3), list("none", c("triangle", "duo-trio"), c(0, 0), c(2, 3)), list("none", "tetrad", 0, 12))
+source_is <- paste0(v, ": uniroot of the product of the probabilities less 0.025; 0 where d' = 0 is less probable than that")
+out("pooled_edges.csv", do.call(rbind, lapply(edges, function(g) {
+  p <- function(s) prod(mapply(function(m, n) (if (g[[1]] == "all") pc[[m]](s) else 1 - pc[[m]](s))^n, g[[2]], g[[4]])) - 0.025
+  at0 <- prod(mapply(function(m, n) { c0 <- c("triangle" = 1/3, "paired comparison" = 1/2, "duo-trio" = 1/2, "3-AFC" = 1/3, "tetrad" = 1/3)[m]; (if (g[[1]] == "all") c0 else 1 - c0)^n }, g[[2]], g[[4]])) - 0.025
+  none <- if (g[[1]] == "all") at0 > 0 else at0 < 0
+  data.frame(methods = paste(g[[2]], collapse = ";"), correct = paste(g[[3]], collapse = ";"), n = paste(g[[4]], collapse = ";"), limit = d(if (none) 0 else uniroot(p, c(1e-6, 12), tol = 1e-11)$root))
 })))
 
 # ---- charts of drift ------------------------------------------------------------
