@@ -288,6 +288,9 @@ const (
 // margin is what a sheet leaves free on all sides, mm.
 const margin = 12.0
 
+// footLine is how far the two lines of a sheet's foot are apart, mm.
+const footLine = 4.2
+
 // size is the size of the page.
 func (d *doc) size() Size {
 	w, h := d.f.GetPageSize()
@@ -314,13 +317,17 @@ func (d *doc) sheetHead(above, title string) float64 {
 	return margin + 15
 }
 
-// sheetFoot sets the foot: the seal, a caution, and the page's number.
+// sheetFoot sets the foot: the seal and the page's number, and above them a
+// caution, which nothing may cover.
 func (d *doc) sheetFoot(caution string) {
 	y, end := d.size().Height-margin, d.size().Width-margin
 	d.text(margin, y, regular, 8, "Seal "+session.ShortDigest(d.head.Digest)+issuedWords(d.head.Issued, " · printed "))
-	d.middle((margin+end)/2, y, regular, 8, caution)
 	d.right(end, y, regular, 8, d.sheetOf())
-	d.boxes(margin, y-4)
+	at := margin
+	if caution != "" {
+		at = d.text(margin, y-footLine, bold, 9, caution) + 4
+	}
+	d.boxes(at, y-footLine)
 }
 
 // issuedWords say when sheets were made, after some words; "" where that is not

@@ -204,6 +204,44 @@ func TestEverySheetIsWhole(t *testing.T) {
 	}
 }
 
+// No word stands on another one, on full pages with the longest date and a letter
+// that the fonts don't have: the caution least of all.
+func TestNoWordStandsOnAnother(t *testing.T) {
+	p := planOf(traysASheet, testOf(session.Triangle, 1), testOf(session.PairedComparison, 1))
+	p.Title = "Wednesday’s second comparison, \u4e00 flights one to three"
+	s, _ := sealed(t, p, 3)
+	h := headOf(s)
+	h.Issued = time.Date(2028, 9, 27, 20, 48, 0, 0, time.UTC)
+	h.Notes = []string{"Wednesday, 27 September 2028", "opened 20:48, journalled"}
+	h.Broken = "Seal broken at 20:40, 27 September 2028, before the reveal"
+	for name, pdf := range kindsUnder(t, s, h) {
+		byPage := map[int][]word{}
+		printed := 0
+		for _, w := range words(t, pdf) {
+			byPage[w.page] = append(byPage[w.page], w)
+			if w.text == "printed" {
+				printed++
+			}
+		}
+		kind, _, _ := strings.Cut(name, "-")
+		if slices.Contains([]string{"pour", "vessels", "worksheet", "ballots"}, kind) && printed < len(byPage) {
+			t.Errorf("%s: %d of %d sheets say when they were printed", name, printed, len(byPage))
+		}
+		for page, all := range byPage {
+			for i, a := range all {
+				for _, b := range all[:i] {
+					wide := min(a.right, b.right) - max(a.left, b.left)
+					high := min(a.foot, b.foot) - max(a.top, b.top)
+					// Lines of letters may touch with the room that a font keeps above them.
+					if wide > 0.3 && high > 0.35*min(a.foot-a.top, b.foot-b.top) {
+						t.Errorf("%s, page %d: %q stands on %q", name, page+1, a.text, b.text)
+					}
+				}
+			}
+		}
+	}
+}
+
 // The same sheets give the same bytes, whatever the hour.
 func TestSameSheetsGiveTheSameBytes(t *testing.T) {
 	s, _ := sealed(t, planOf(26, testOf(session.Tetrad, 1)), 3)

@@ -117,7 +117,13 @@ func must(t testing.TB) func([]byte, error) []byte {
 // stocks.
 func kinds(t testing.TB, s *session.State) map[string][]byte {
 	t.Helper()
-	h, seats, ok := headOf(s), s.Listed(), must(t)
+	return kindsUnder(t, s, headOf(s))
+}
+
+// kindsUnder are they under another head.
+func kindsUnder(t testing.TB, s *session.State, h Head) map[string][]byte {
+	t.Helper()
+	seats, ok := s.Listed(), must(t)
 	trays := Trays(s, seats)
 	var cards []SeatCard
 	for _, seat := range seats {

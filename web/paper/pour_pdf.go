@@ -13,6 +13,8 @@ const (
 	timeColumn  = 17.0
 	tempColumn  = 14.0
 	rowHeight   = 8.9
+	widestCup   = 37.0 // a column of one cup
+	widestHalf  = 54.0 // the columns of one vessel, by vessel
 	digitHeight = 4.5
 	codeWidth   = 10.5 // of three digits
 	markSize    = 4.8
@@ -29,18 +31,18 @@ type table struct {
 	row         float64 // height of a row
 }
 
-// newTable lays out n columns for cups from y on, so that 24 rows and what
+// newTable lays out n columns for cups from y on, none wider than widest, so that 24 rows and what
 // stands besides fit the page. Without room for a remark there is none.
-func (d *doc) newTable(y float64, n int, besides, remark float64) table {
+func (d *doc) newTable(y float64, n int, widest, besides, remark float64) table {
 	t := table{left: margin, right: d.size().Width - margin}
-	cup := min(37, (t.right-t.left-seatColumn-timeColumn-tempColumn-remark)/float64(n))
+	cup := min(widest, (t.right-t.left-seatColumn-timeColumn-tempColumn-remark)/float64(n))
 	for i := range n + 1 {
 		t.cups = append(t.cups, t.left+seatColumn+cup*float64(i))
 	}
 	t.time = t.cups[n]
 	t.temp = t.time + timeColumn
 	t.remark = t.temp + tempColumn
-	t.row = min(rowHeight, (d.size().Height-margin-11-y-besides)/traysASheet)
+	t.row = min(rowHeight, (d.size().Height-margin-11-footLine-y-besides)/traysASheet)
 	return t
 }
 
@@ -124,7 +126,7 @@ func PourPDF(h Head, size Size, s PourSheet) ([]byte, error) {
 }
 
 func (d *doc) inTrayOrder(p PourPage, y float64) float64 {
-	t := d.newTable(y, len(p.Places), 6, 14)
+	t := d.newTable(y, len(p.Places), widestCup, 6, 14)
 	y = d.heads(t, y, p.Places)
 	for _, b := range p.Blocks {
 		for i, tray := range b.Trays {
@@ -142,14 +144,17 @@ func (d *doc) inTrayOrder(p PourPage, y float64) float64 {
 // byVessel draws a page's blocks in two halves, with a head for each block.
 func (d *doc) byVessel(p PourPage, y float64) float64 {
 	const head = 6.5
-	t := d.newTable(y, 2*p.Slots, 6+head*traysASheet/blockOfTrays, 0)
+	// A half of one cup has room for its head.
+	t := d.newTable(y, 2*p.Slots, max(widestCup, widestHalf/float64(p.Slots)), 6+head*traysASheet/blockOfTrays, 0)
 	y = d.heads(t, y, nil)
 	for _, b := range p.Blocks {
 		for half, v := range []VesselCount{b.First, b.Then} {
 			x := t.cups[half*p.Slots]
 			d.vessel(x, y+(head-4)/2, 4, v.Vessel)
 			order := []string{"first", "then"}[half]
-			d.text(x+6, y+head/2+1.2, bold, 9.5, fmt.Sprintf("%s the %s, %s", order, v.Vessel, counted(v.Cups, "cup")))
+			words := fmt.Sprintf("%s the %s, %s", order, v.Vessel, counted(v.Cups, "cup"))
+			room := t.cups[(half+1)*p.Slots] - x - 7.5
+			d.text(x+6, y+head/2+1.2, bold, d.fit(bold, 9.5, 7, room, words), words)
 		}
 		top := y
 		y += head
@@ -185,7 +190,7 @@ func WorksheetPDF(h Head, size Size, sheets []Worksheet) ([]byte, error) {
 		}
 		y = d.wrap(margin, y+6.2, d.size().Width-2*margin, regular, 9.5, s.How)
 		y -= 2.2
-		t := d.newTable(y, len(s.Places), 6, 14)
+		t := d.newTable(y, len(s.Places), widestCup, 6, 14)
 		y = d.heads(t, y, s.Places)
 		for _, block := range s.Rows() {
 			for i := range block {

@@ -176,7 +176,7 @@ func TestReportFileOfABrokenSession(t *testing.T) {
 		checkReportPages(t, "broken", pdf, r, size)
 		got := flatText(t, pdf)
 		missing(t, "broken", got, []string{
-			"the vessels were mixed up.", "What was done after that was not blind.", "Single blind: The host also poured.", "1 set was taken out after the close.",
+			"the vessels were mixed up.", "What was done after that was not blind.", "Single blind: The host also poured, and the seal was broken before the tasting ended", "1 set was taken out after the close.",
 			"amended result, beside the registered one", "13 of 24 found the odd cup", "12 of 23 found the odd cup", "one lamp was white.", "a spilled cup.",
 			"Seat 24, on ", "poured from one vessel.", "Monday table", "abandoned: the kettle burst", "none: abandoned", "Tuesday table", "none yet: not revealed",
 		})
