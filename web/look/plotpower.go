@@ -130,11 +130,46 @@ func (p PowerPlot) lines(c *canvas, v variant, y func(float64) float64) {
 	}
 	first, last := p.Points[0].N, p.Points[len(p.Points)-1].N
 	for _, m := range p.sizeMarks(v) {
-		if m.n >= first && m.n <= last {
-			at := pct(p.at(m.n))
-			c.add(`<line class="plot-size" x1="%s" x2="%s" y1="%s" y2="%s"/>`, at, at, num(y(0)), num(y(p.Wanted)))
+		if m.n < first || m.n > last {
+			continue
+		}
+		at := pct(p.at(m.n))
+		from := 0.0
+		for _, gap := range p.crossed(v, m) {
+			c.add(`<line class="plot-size" x1="%s" x2="%s" y1="%s" y2="%s"/>`, at, at, num(y(from)), num(y(gap)+nameBelow))
+			from = gap + nameAbove/powerHeight
+		}
+		c.add(`<line class="plot-size" x1="%s" x2="%s" y1="%s" y2="%s"/>`, at, at, num(y(from)), num(y(p.Wanted)))
+	}
+}
+
+// A name reaches so many pixels above and below the line that it stands on.
+const nameAbove, nameBelow = 18.0, 7.0
+
+// crossed gives the heights, from the axis up, at which another size's name stands
+// in the way of a size's line.
+func (p PowerPlot) crossed(v variant, of sizeMark) []float64 {
+	var gaps []float64
+	for _, m := range p.sizeMarks(v) {
+		if from, to := p.reach(v, m); m.n != of.n && from <= p.at(of.n) && p.at(of.n) <= to {
+			gaps = append(gaps, m.power)
 		}
 	}
+	slices.Sort(gaps)
+	return gaps
+}
+
+// reach is from where to where a size's name goes, as shares of the width.
+func (p PowerPlot) reach(v variant, m sizeMark) (from, to float64) {
+	width := (labelPx(m.words) + 14) / v.least
+	if m.n > p.Points[len(p.Points)-1].N {
+		return 1 - width, 1
+	}
+	at := p.at(m.n)
+	if at+width > 1+31/v.least {
+		return at - width, at
+	}
+	return at, at + width
 }
 
 // sizes names the marks; one beyond the last point is named at the right edge.
@@ -150,31 +185,62 @@ func (p PowerPlot) sizes(c *canvas, v variant, y func(float64) float64) {
 		}
 		at := p.at(m.n)
 		anchor, dx := "start", 7.0
-		if at*v.least+dx+labelPx(m.words) > v.least+24 {
+		if from, _ := p.reach(v, m); from < at {
 			anchor, dx = "end", -7
 		}
 		c.text("plot-strong", anchor, at, dx, y(m.power), m.words)
 	}
 }
 
-// wanted names the line at the power wanted where neither the curve nor the plan's
-// leader goes: above the line at the left, below or above it at the right.
+// wanted names the line at the power wanted where neither the curve nor another
+// line goes: above it at the left, else at the right, else along it.
 func (p PowerPlot) wanted(c *canvas, v variant, plan planLabel, y func(float64) float64) {
 	at := y(p.Wanted)
 	name := "wanted: " + decimal(p.Wanted, 2)
-	reach := labelPx(name) / v.least
-	_, leftHigh := p.span(0, reach+0.05)
-	rightLow, rightHigh := p.span(1-reach-0.05, 1)
-	room := 26 / powerHeight // the label's height, as a power
-	leftTaken := plan.index >= 0 && plan.head > 0 && plan.at < reach+0.05
-	switch {
-	case leftHigh < p.Wanted && !leftTaken:
-		c.text("plot-strong", "start", 0, 6, at-6, name)
-	case rightHigh < p.Wanted || rightLow > p.Wanted+room:
-		c.text("plot-strong", "end", 1, -6, at-6, name)
-	default:
-		c.text("plot-strong", "end", 1, -6, at+20, name)
+	width := (labelPx(name) + 6) / v.least
+	places := []float64{0, 1 - width}
+	for x := 0.05; x < 1-width; x += 0.05 {
+		places = append(places, x)
 	}
+	// If there is no place that the leader leaves free, it goes behind the name.
+	for _, try := range []struct{ below, leader bool }{{false, true}, {true, true}, {false, false}, {true, false}} {
+		dy := -6.0
+		if try.below {
+			dy = 20
+		}
+		for _, x := range places {
+			switch {
+			case try.leader && plan.index >= 0 && x-6/v.least <= plan.at && plan.at <= x+width+6/v.least:
+			case !p.clear(v, x, x+width, try.below):
+			case x == 1-width:
+				c.text("plot-strong", "end", 1, -6, at+dy, name)
+				return
+			default:
+				c.text("plot-strong", "start", x, 6, at+dy, name)
+				return
+			}
+		}
+	}
+	c.text("plot-strong", "end", 1, -6, at+20, name)
+}
+
+// clear reports whether a name just above or below the line at the power wanted,
+// from a to b of the width, is crossed by neither curve nor sizes.
+func (p PowerPlot) clear(v variant, a, b float64, below bool) bool {
+	const room = 26 / powerHeight // a name's height, as a power
+	low, high := p.Wanted, p.Wanted+room
+	if below {
+		low, high = p.Wanted-room, p.Wanted
+	}
+	if least, largest := p.span(a-0.05, b+0.05); least < high && largest > low {
+		return false
+	}
+	for _, m := range p.sizeMarks(v) {
+		if at := p.at(m.n); below && a-0.02 <= at && at <= b+0.02 {
+			return false
+		}
+	}
+	return true
 }
 
 // span returns the least and the largest power among the points whose place

@@ -27,13 +27,28 @@ var sizeLine = regexp.MustCompile(`<line class="plot-size" x1="([\d.]+)%" x2="([
 func TestSizesStandAtTheirNumbers(t *testing.T) {
 	plot := drawing(t, sizedPower(48, 24, 23, 25), "plot-wide")
 	found := sizeLine.FindAllStringSubmatch(plot, -1)
-	if len(found) != 2 {
-		t.Fatalf("%d lines, want 2", len(found))
+	if len(found) != 3 {
+		t.Fatalf("%d lines, want one at 23 and two at 25, which leave room for the name of 23", len(found))
 	}
-	for i, n := range []int{23, 25} {
+	for i, n := range []int{23, 25, 25} {
 		if want := pct(float64(n-2) / 46); found[i][1]+"%" != want || found[i][2] != found[i][1] {
 			t.Errorf("the line of %d stands at %s%%, want %s", n, found[i][1], want)
 		}
+	}
+	name := regexp.MustCompile(`y="([\d.]+)">23: smallest`).FindStringSubmatch(plot)
+	at := func(s string) float64 {
+		x, err := strconv.ParseFloat(s, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return x
+	}
+	if below, above := at(found[1][4]), at(found[2][3]); !(below >= at(name[1])+5 && above <= at(name[1])-14) {
+		t.Errorf("the line of 25 ends at %v and goes on at %v, through the name at %s", below, above, name[1])
+	}
+	// Far apart neither is in the other's way.
+	if far := sizeLine.FindAllString(drawing(t, sizedPower(48, 24, 8, 30), "plot-wide"), -1); len(far) != 2 {
+		t.Errorf("%d lines of sizes far apart, want 2", len(far))
 	}
 	for _, want := range []string{">23: smallest that does<", ">25: every panel from here on<"} {
 		if !strings.Contains(plot, want) {
@@ -91,6 +106,44 @@ func TestSizeNamesAreDrawnLast(t *testing.T) {
 		for _, before := range []string{"<circle class=\"plot-dot", "plot-size"} {
 			if at := strings.LastIndex(plot, before); at < 0 || at > name {
 				t.Errorf("%s: %s is drawn over a name", which, before)
+			}
+		}
+	}
+}
+
+// TestWantedIsClearOfTheCurve: whatever usual power is wanted of a triangle, its name
+// stands where no point of the curve is within the name's height of it.
+func TestWantedIsClearOfTheCurve(t *testing.T) {
+	label := regexp.MustCompile(`<text class="plot-strong" text-anchor="(\w+)" x="([\d.]+)%" dx="(-?[\d.]+)" y="([\d.]+)">wanted: [^<]*<`)
+	for i := range 20 {
+		pd, wanted := 0.3+0.1*float64(i%5), []float64{0.75, 0.8, 0.9, 0.95}[i/5]
+		p := PowerPlot{Wanted: wanted, Planned: 24, First: 23, Stable: 25, Title: "Power", Desc: "It rises."}
+		for n := 2; n <= 48; n++ {
+			power := 0.0
+			if x := least(binomial(n, 1.0/3), 0.05); x > 0 {
+				power = upper(binomial(n, pd+(1-pd)/3), x)
+			}
+			p.Points = append(p.Points, PowerPoint{n, power})
+		}
+		for _, which := range []variant{wide, narrow} {
+			m := label.FindStringSubmatch(p.draw(which))
+			if m == nil {
+				t.Fatalf("pd %.1f, wanted %v: no name", pd, wanted)
+			}
+			x, errX := strconv.ParseFloat(m[2], 64)
+			y, errY := strconv.ParseFloat(m[4], 64)
+			if errX != nil || errY != nil {
+				t.Fatal(errX, errY)
+			}
+			from, to := x/100, x/100+labelPx("wanted: 0.80")/which.least
+			if m[1] == "end" {
+				from, to = from-(to-from), from
+			}
+			head := p.label(which).head
+			for _, pt := range p.Points {
+				if at := powerY(head, pt.Power); p.at(pt.N) >= from && p.at(pt.N) <= to && at < y+2 && at > y-14 {
+					t.Errorf("pd %.1f, wanted %v: its name stands on the point of %d answers", pd, wanted, pt.N)
+				}
 			}
 		}
 	}
