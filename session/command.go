@@ -180,10 +180,12 @@ type (
 	MergePeople struct{ From, Into PersonID }
 	// ErasePerson wishes that a person's words be erased; see [Rooms.Erase], which
 	// carries it out. Everywhere takes the name away wherever it was typed, but at
-	// seats that are tied to another person: see [Rooms.Mentions].
+	// seats that are tied to another person: see [Rooms.Mentions]. InClear is counted
+	// by [Rooms.Erase].
 	ErasePerson struct {
 		Person     PersonID
 		Everywhere bool
+		InClear    int
 	}
 	// FinishErasure notes that an erasure is done; [Rooms.Erase] sends it.
 	FinishErasure struct{ Person PersonID }

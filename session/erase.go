@@ -1,7 +1,9 @@
 package session
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -23,6 +25,7 @@ type Erasure struct {
 	Everywhere bool
 	At         time.Time
 	Done       time.Time // zero until all of it is done
+	InClear    int       // places in entries where a part of the name stands for good
 
 	doneSeq uint64 // of the entry that says so
 }
@@ -56,9 +59,17 @@ type Mention struct {
 
 // Erase erases a person: act is an [ErasePerson].
 func (r *Rooms) Erase(ctx context.Context, c Command) error {
-	if _, ok := c.Act.(ErasePerson); !ok {
+	act, ok := c.Act.(ErasePerson)
+	if !ok {
 		return fmt.Errorf("to erase takes an erasure, not %T: %w", c.Act, ErrPhase)
 	}
+	// Counted while there is a name to look for.
+	clear, err := r.InClear(ctx, act.Person)
+	if err != nil && !errors.Is(err, ErrNoPerson) { // which is said below, or that the entry was merged
+		return err
+	}
+	act.InClear = len(clear)
+	c.Act = act
 	if _, err := r.lab.Do(ctx, c); err != nil {
 		return err
 	}
@@ -84,7 +95,7 @@ func (r *Rooms) finishErasure(ctx context.Context, e Erasure, now time.Time) err
 	if !ok {
 		return fmt.Errorf("%w: what keeps these journals can't erase", ErrJournal)
 	}
-	found, err := r.search(ctx, e.Person, e.Everywhere)
+	found, err := r.search(ctx, e.Person, scope{elsewhere: e.Everywhere})
 	if err != nil {
 		return err
 	}
@@ -120,7 +131,7 @@ func (r *Rooms) finishErasure(ctx context.Context, e Erasure, now time.Time) err
 // everywhere. A namesake's are among them, but not at seats that are tied to
 // another person.
 func (r *Rooms) Mentions(ctx context.Context, id PersonID) ([]Mention, error) {
-	found, err := r.search(ctx, id, true)
+	found, err := r.search(ctx, id, scope{elsewhere: true})
 	return found.mentions, err
 }
 
@@ -131,6 +142,14 @@ type ownWords struct {
 	mentions  []Mention
 	texts     []typed // the person's own
 	eligible  []listed
+	journals  []journalRead // that were read
+}
+
+// scope is how far a search goes beyond the register and the sessions of the person's
+// seats.
+type scope struct {
+	elsewhere bool // where else a name of the person is typed
+	lists     bool // seals that list the person as holder of a rule
 }
 
 // listed are the people whom a session's seal lists as holders of its rule.
@@ -149,11 +168,13 @@ type typed struct {
 type journalRead struct {
 	id       ID
 	received bool // its people's ids are another laboratory's
+	entries  []Entry
 	records  []Recorded
 }
 
-// search reads the journals of a person's seats, or everywhere.
-func (r *Rooms) search(ctx context.Context, id PersonID, everywhere bool) (ownWords, error) {
+// search reads the register and the journals of a person's seats, and others as far as
+// the scope needs them.
+func (r *Rooms) search(ctx context.Context, id PersonID, reach scope) (ownWords, error) {
 	f := ownWords{own: map[ID][]Hash{}, elsewhere: map[ID][]Hash{}}
 	lab := r.lab.State()
 	ids := lab.entriesFor(id)
@@ -164,7 +185,8 @@ func (r *Rooms) search(ctx context.Context, id PersonID, everywhere bool) (ownWo
 	for _, ref := range lab.SeatsOf(id) {
 		seats[ref.Session] = append(seats[ref.Session], ref.Seat)
 	}
-	journals, err := r.readJournals(ctx, func(id ID) bool { return everywhere || id == LabID || seats[id] != nil })
+	mine := func(id ID) bool { return id == LabID || seats[id] != nil }
+	journals, err := r.readJournals(ctx, func(id ID, _ bool) bool { return mine(id) })
 	if err != nil {
 		return f, err
 	}
@@ -180,6 +202,21 @@ func (r *Rooms) search(ctx context.Context, id PersonID, everywhere bool) (ownWo
 			}
 		}
 	}
+	if reach.elsewhere || reach.lists {
+		with, err := r.othersWith(ctx, names)
+		if err != nil {
+			return f, err
+		}
+		others, err := r.readJournals(ctx, func(id ID, received bool) bool {
+			return !mine(id) && (received || reach.lists || with == nil || with[id])
+		})
+		if err != nil {
+			return f, err
+		}
+		journals = append(journals, others...)
+		slices.SortStableFunc(journals, compareJournals)
+	}
+	f.journals = journals
 	for _, j := range journals {
 		last := j.seated()
 		for _, rec := range j.records {
@@ -204,6 +241,21 @@ func (r *Rooms) search(ctx context.Context, id PersonID, everywhere bool) (ownWo
 		}
 	}
 	return f, nil
+}
+
+// compareJournals puts the register first and received sessions last, the newest before
+// older ones.
+func compareJournals(a, b journalRead) int {
+	rank := func(j journalRead) int {
+		switch {
+		case j.id == LabID:
+			return 0
+		case j.received:
+			return 2
+		}
+		return 1
+	}
+	return cmp.Or(cmp.Compare(rank(a), rank(b)), cmp.Compare(b.id, a.id))
 }
 
 func holdsAny(names map[string]bool, words string) bool {
@@ -309,7 +361,7 @@ func (j journalRead) seated() map[int]Text {
 
 // readJournals reads those journals and received sessions that are wanted, with
 // their texts.
-func (r *Rooms) readJournals(ctx context.Context, wanted func(ID) bool) ([]journalRead, error) {
+func (r *Rooms) readJournals(ctx context.Context, wanted func(id ID, received bool) bool) ([]journalRead, error) {
 	rows, err := r.Rows(ctx)
 	if err != nil {
 		return nil, err
@@ -320,7 +372,7 @@ func (r *Rooms) readJournals(ctx context.Context, wanted func(ID) bool) ([]journ
 	}
 	var all []journalRead
 	take := func(id ID, entries []Entry, texts map[Hash]Text, received bool) error {
-		j := journalRead{id: id, received: received}
+		j := journalRead{id: id, received: received, entries: entries}
 		for _, e := range entries {
 			rec, err := e.Record(texts)
 			if err != nil {
@@ -332,7 +384,7 @@ func (r *Rooms) readJournals(ctx context.Context, wanted func(ID) bool) ([]journ
 		return nil
 	}
 	for _, id := range ids {
-		if !wanted(id) {
+		if !wanted(id, false) {
 			continue
 		}
 		entries, texts, err := r.journal.Load(ctx, id)
@@ -352,7 +404,7 @@ func (r *Rooms) readJournals(ctx context.Context, wanted func(ID) bool) ([]journ
 		return nil, fmt.Errorf("%w: %w", ErrJournal, err)
 	}
 	for _, x := range received {
-		if !wanted(x.Session) {
+		if !wanted(x.Session, true) {
 			continue
 		}
 		d, err := ReadDossier(x.File)
@@ -408,7 +460,7 @@ func (l *Lab) decideErase(a ErasePerson) ([]Event, error) {
 	if err != nil {
 		return nil, err
 	}
-	return one(&PersonErased{p.ID, a.Everywhere})
+	return one(&PersonErased{p.ID, a.Everywhere, a.InClear})
 }
 
 // applyErased drops the words at once; those in the journals go afterwards.
@@ -422,7 +474,7 @@ func (l *Lab) applyErased(e *PersonErased, rec Recorded) {
 			l.Series[i].Reason = Text{Digest: l.Series[i].Reason.Digest}
 		}
 	}
-	l.Erasures = append(l.Erasures, Erasure{Person: e.Person, Everywhere: e.Everywhere, At: rec.At})
+	l.Erasures = append(l.Erasures, Erasure{Person: e.Person, Everywhere: e.Everywhere, At: rec.At, InClear: e.InClear})
 }
 
 func (l *Lab) decideFinish(a FinishErasure) ([]Event, error) {

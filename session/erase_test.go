@@ -150,7 +150,7 @@ func TestErase(t *testing.T) {
 func TestEraseEverywhere(t *testing.T) {
 	var j Memory
 	rooms := panel(t, &j)
-	if err := rooms.Erase(t.Context(), Command{At: noon.Add(aDay), Actor: Host, Act: ErasePerson{"p-1", true}}); err != nil {
+	if err := rooms.Erase(t.Context(), Command{At: noon.Add(aDay), Actor: Host, Act: ErasePerson{Person: "p-1", Everywhere: true}}); err != nil {
 		t.Fatal(err)
 	}
 	for id, want := range map[ID][]string{

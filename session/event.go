@@ -320,10 +320,12 @@ type PeopleMerged struct {
 }
 
 // PersonErased says that a person's words are to be erased; Everywhere, that the
-// name is to go wherever it was typed.
+// name is to go wherever it was typed. InClear is in how many places a part of the name
+// then stood in entries, which nothing changes.
 type PersonErased struct {
 	Person     PersonID `json:"person"`
 	Everywhere bool     `json:"everywhere,omitempty"`
+	InClear    int      `json:"inClear,omitempty"`
 }
 
 // ErasureFinished says that they are.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -94,7 +95,11 @@ func (l *Lab) entriesFor(id PersonID) []PersonID {
 	return ids
 }
 
+// personAt looks first where the id was given: at its number.
 func (l *Lab) personAt(id PersonID) int {
+	if n, err := strconv.Atoi(strings.TrimPrefix(string(id), "p-")); err == nil && n >= 1 && n <= len(l.People) && l.People[n-1].ID == id {
+		return n - 1
+	}
 	return slices.IndexFunc(l.People, func(p Person) bool { return p.ID == id })
 }
 
@@ -246,10 +251,12 @@ func nameWordIn(plain, name string) string {
 	return ""
 }
 
-// tellingWords are the words of a name that tell whose it is.
+// tellingWords are the words of a name that tell whose it is: no bare number does.
 func tellingWords(name string) []string {
 	whole := foldName(name)
-	return slices.DeleteFunc(nameWords(name), func(w string) bool { return utf8.RuneCountInString(w) < 3 && w != whole })
+	return slices.DeleteFunc(nameWords(name), func(w string) bool {
+		return w != whole && (utf8.RuneCountInString(w) < 3 || !strings.ContainsFunc(w, unicode.IsLetter))
+	})
 }
 
 func nameWords(s string) []string {

@@ -333,7 +333,7 @@ func randomLabAct(t *rapid.T, l *Lab) Act {
 	case 4:
 		return MergePeople{person(), person()}
 	case 5:
-		return ErasePerson{person(), rapid.Bool().Draw(t, "everywhere")}
+		return ErasePerson{Person: person(), Everywhere: rapid.Bool().Draw(t, "everywhere")}
 	case 6:
 		return FinishErasure{person()}
 	case 7, 8:

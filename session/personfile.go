@@ -27,6 +27,7 @@ type PersonFile struct {
 	MergedFrom     []string        `json:"mergedFrom,omitempty"` // pseudonyms of other entries
 	Typed          []TypedWords    `json:"typed"`                // names and reasons, as typed
 	Mentions       []TypedWords    `json:"mentions"`             // where else such a name is typed, perhaps of a namesake
+	InClear        []TypedWords    `json:"inClear"`              // words in entries that hold a part of such a name, perhaps by chance; they can't be erased
 	Seats          []SeatRef       `json:"seats"`
 	Sets           []PersonSet     `json:"sets"`
 	PaperRecords   []PaperRecord   `json:"paperRecords"`
@@ -86,7 +87,7 @@ func (r *Rooms) PersonFile(ctx context.Context, id PersonID, now time.Time) ([]b
 	case p.Into != "":
 		return nil, fmt.Errorf("%s: %w", p.Pseudonym, ErrMerged)
 	}
-	words, err := r.search(ctx, id, true)
+	words, err := r.search(ctx, id, scope{elsewhere: true, lists: len(lab.Rules) > 0})
 	if err != nil {
 		return nil, err
 	}
@@ -98,7 +99,7 @@ func (r *Rooms) PersonFile(ctx context.Context, id PersonID, now time.Time) ([]b
 		Oddcup: "person", V: 1, Laboratory: lab.Name, At: now.UTC(),
 		Person: id, Pseudonym: p.Pseudonym, Name: p.Name.Words, Erased: p.Erased, Languages: append([]string{}, p.Languages...),
 		Status: p.Status, Told: p.Told, Ground: p.Ground, Since: p.Since,
-		Typed: []TypedWords{}, Mentions: []TypedWords{}, Seats: append([]SeatRef{}, lab.SeatsOf(id)...), Sets: []PersonSet{},
+		Typed: []TypedWords{}, Mentions: []TypedWords{}, InClear: []TypedWords{}, Seats: append([]SeatRef{}, lab.SeatsOf(id)...), Sets: []PersonSet{},
 		PaperRecords: append([]PaperRecord{}, lab.PapersOf(id)...), Series: []PersonSeries{}, Qualifications: []Qualification{}, EligibleIn: []ID{},
 	}
 	ids := map[PersonID]bool{}
@@ -116,6 +117,13 @@ func (r *Rooms) PersonFile(ctx context.Context, id PersonID, now time.Time) ([]b
 	}
 	for _, m := range words.mentions {
 		f.Mentions = append(f.Mentions, TypedWords{m.Session, m.At, m.Kind, m.Words})
+	}
+	clear, err := r.inClear(ctx, words)
+	if err != nil {
+		return nil, err
+	}
+	for _, m := range clear {
+		f.InClear = append(f.InClear, TypedWords{m.Session, m.At, m.Kind, m.Words})
 	}
 	for _, j := range sessions {
 		for _, s := range j.Sets {

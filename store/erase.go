@@ -17,7 +17,36 @@ import (
 	"oddcup/session"
 )
 
-var _ session.Eraser = (*DB)(nil)
+var (
+	_ session.Eraser       = (*DB)(nil)
+	_ session.WordSearcher = (*DB)(nil)
+)
+
+// JournalsWith implements [session.WordSearcher].
+func (db *DB) JournalsWith(ctx context.Context, match func(words string) bool) (map[session.ID]bool, error) {
+	with := map[session.ID]bool{}
+	err := db.view(ctx, func(b buckets) error {
+		return b.texts.ForEachBucket(func(id []byte) error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			return b.texts.Bucket(id).ForEach(func(k, v []byte) error {
+				if len(v) == 0 || with[session.ID(id)] {
+					return nil
+				}
+				t, err := decodeText(k, v)
+				if err != nil {
+					return fmt.Errorf("journal %q: %w", id, err)
+				}
+				if match(t.Words) {
+					with[session.ID(id)] = true
+				}
+				return nil
+			})
+		})
+	})
+	return with, err
+}
 
 // Erase implements [session.Eraser]. Salt and words go in one transaction; then
 // everything that the file still holds is copied into a new one, which takes its

@@ -457,3 +457,87 @@ func TestBackupBesideAppends(t *testing.T) {
 		t.Errorf("an append beside it: %v", err)
 	}
 }
+
+// Single words of a name don't come into the file by way of a paper record; those that
+// were there before the name stand in an entry, are told, and are in the bytes still.
+func TestNamesInPaperRecords(t *testing.T) {
+	path := filePath(t)
+	withPeople(t, path)
+	db := mustOpen(t, path)
+	rooms, err := session.NewRooms(t.Context(), db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	do := func(act session.Act) error {
+		_, err := rooms.Lab().Do(t.Context(), session.Command{At: noon, Actor: session.Host, Act: act})
+		return err
+	}
+	record := func(control, source string) session.ImportRecords {
+		return session.ImportRecords{Records: []session.PaperRecord{{Person: "p-2", Date: "2029-11-05", Method: session.Triangle.Key, Kind: session.KindControl,
+			Control: control, Sets: 12, Right: 8, Source: source}}}
+	}
+	refused := []string{"folder of Önne", "binder ONNE 3", "Pers, leaf 2"}
+	for _, words := range refused {
+		if do(record("thin brew", words)) == nil || do(record(words, "leaf 1")) == nil {
+			t.Errorf("%q is taken", words)
+		}
+	}
+	const before = "folder of Zebulonia"
+	if err := do(record("thin brew", before)); err != nil {
+		t.Fatal(err)
+	}
+	if err := do(session.ChangePerson{Person: "p-1", Facts: session.PersonFacts{Name: mustText(t, "Zebulonia Önne", chance(301))}}); err != nil {
+		t.Fatal(err)
+	}
+	inClear, err := rooms.InClear(t.Context(), "p-1")
+	if err != nil || len(inClear) != 1 || inClear[0].Words != before || inClear[0].Session != session.LabID {
+		t.Errorf("in clear %+v, %v", inClear, err)
+	}
+	if err := rooms.Erase(t.Context(), erasure()); err != nil {
+		t.Fatal(err)
+	}
+	if n := rooms.Lab().State().Erasures[0].InClear; n != 1 {
+		t.Errorf("%d places are counted", n)
+	}
+	rooms.Close()
+	mustClose(t, db)
+	holdsNone(t, filepath.Dir(path), append([]string{"Zebulonia Önne"}, append(refused, personal...)...))
+	if !bytes.Contains(mustRead(t, path), []byte(before)) {
+		t.Error("an entry has changed")
+	}
+}
+
+// A search of texts finds the journals beside which words lie, and no erased ones.
+func TestJournalsWith(t *testing.T) {
+	path := filePath(t)
+	withPeople(t, path)
+	db := mustOpen(t, path)
+	with := func(words string) string {
+		t.Helper()
+		found, err := db.JournalsWith(t.Context(), func(have string) bool { return have == words })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return fmt.Sprint(found)
+	}
+	if a, b, c := with("Person 2 Invented"), with("Duo Invented"), with("Nobody"); a != "map[tuesday:true]" || b != "map[lab:true]" || c != "map[]" {
+		t.Error(a, b, c)
+	}
+	rooms, err := session.NewRooms(t.Context(), db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer rooms.Close()
+	// Where else a name is typed is found by it, in sessions without a seat of the person.
+	monday, reason := chain{id: "monday"}, mustText(t, "asked for by person 1 INVENTED", chance(302))
+	mustAppend(t, db, monday.id, monday.next(t, &session.Drafted{Plan: plan("Monday")}, &session.Abandoned{Reason: reason}), reason)
+	if mentions, err := rooms.Mentions(t.Context(), "p-1"); err != nil || len(mentions) != 1 || mentions[0].Session != "monday" || mentions[0].Words != reason.Words {
+		t.Errorf("mentions %+v, %v", mentions, err)
+	}
+	if err := rooms.Erase(t.Context(), erasure()); err != nil {
+		t.Fatal(err)
+	}
+	if got := with("Person 1 Invented"); got != "map[]" {
+		t.Errorf("erased words are found in %s", got)
+	}
+}

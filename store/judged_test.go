@@ -32,6 +32,12 @@ func revealedEntries(tb testing.TB, id session.ID, people int) []session.Entry {
 // playRevealed plays such a session on a journal, and returns it.
 func playRevealed(tb testing.TB, j session.Journal, id session.ID, people int) *session.State {
 	tb.Helper()
+	return playRevealedBy(tb, j, id, people, 1)
+}
+
+// playRevealedBy is playRevealed by people whose names are numbered from first.
+func playRevealedBy(tb testing.TB, j session.Journal, id session.ID, people, first int) *session.State {
+	tb.Helper()
 	room, err := session.OpenRoom(context.Background(), j, id)
 	if err != nil {
 		tb.Fatal(err)
@@ -60,7 +66,7 @@ func playRevealed(tb testing.TB, j session.Journal, id session.ID, people int) *
 	do(session.SealPlan{Sealing: sealing})
 	do(session.OpenLobby{})
 	for i := range people {
-		do(session.Sit{Name: mustText(tb, fmt.Sprintf("Person %d Invented", i+1), chance(uint64(100+i))), Token: session.HashToken([]byte{byte(i)})})
+		do(session.Sit{Name: mustText(tb, fmt.Sprintf("Person %d Invented", i+first), chance(uint64(100+i))), Token: session.HashToken([]byte{byte(i)})})
 	}
 	do(session.FreezeList{})
 	do(session.Open{Releases: []session.Release{

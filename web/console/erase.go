@@ -20,6 +20,8 @@ type erasureView struct {
 	Sessions int
 	Mentions []mentionLine // the first of them
 	Mention  int           // all of them
+	InClear  []mentionLine // the first places in entries that hold a part of the name, for good
+	Clear    int           // all of them
 	Backups  []session.Backup
 	Files    []fileLine // sessions whose files, where any were written, hold the words
 }
@@ -50,9 +52,7 @@ func (c *Console) erasureOf(ctx context.Context, lab *session.Lab, p session.Per
 	if err != nil {
 		return nil, err
 	}
-	if v.Seats, err = c.seatLines(ctx, lab, p.ID); err != nil {
-		return nil, err
-	}
+	v.Seats = seatLines(lab, p.ID, names)
 	received, err := c.Rooms.Received(ctx)
 	if err != nil {
 		return nil, err
@@ -78,15 +78,25 @@ func (c *Console) erasureOf(ctx context.Context, lab *session.Lab, p session.Per
 	if err != nil {
 		return nil, err
 	}
-	v.Mention = len(mentions)
-	for _, m := range mentions[:min(len(mentions), mostMentions)] {
+	v.Mention, v.Mentions = len(mentions), mentionLines(mentions, names)
+	inClear, err := c.Rooms.InClear(ctx, p.ID)
+	if err != nil {
+		return nil, err
+	}
+	v.Clear, v.InClear = len(inClear), mentionLines(inClear, names)
+	return v, nil
+}
+
+// mentionLines are the first of a list, with the titles of their sessions.
+func mentionLines(all []session.Mention, names map[session.ID]session.Row) (lines []mentionLine) {
+	for _, m := range all[:min(len(all), mostMentions)] {
 		title := names[m.Session].Title
 		if m.Session == session.LabID {
 			title = "the register"
 		}
-		v.Mentions = append(v.Mentions, mentionLine{m, title})
+		lines = append(lines, mentionLine{m, title})
 	}
-	return v, nil
+	return lines
 }
 
 func (c *Console) showErase(w http.ResponseWriter, r *http.Request) error {

@@ -12,15 +12,17 @@ import (
 
 // papersView takes counts from before, or from elsewhere, off paper.
 type papersView struct {
-	Answer string
-	Kept   int // records in the register
-	Taken  int // by the last table
-	Form   *form
-	Faults []session.RowFault
-	Listed []session.RowFault // the first of them
-	Apart  []string           // tastings that would be several tests
-	Good   int                // rows without a fault
-	People int
+	Answer  string
+	Kept    int // records in the register
+	Taken   int // by the last table
+	Form    *form
+	Faults  []session.RowFault
+	Listed  []session.RowFault // the first of them
+	Apart   []string           // tastings that would be several tests
+	Good    int                // rows without a fault
+	People  int
+	Tells   []string // the first words of records.csv that hold a part of a name of the register
+	Telling int      // all of them
 }
 
 // papersPath is the one path whose bodies may be long.
@@ -33,15 +35,22 @@ const (
 	mostPaperTable = 4 << 20
 	mostPaperBody  = 64 << 20
 	mostFaults     = 100 // that are listed
+	mostTells      = 10  // words with a part of a name that are listed
 )
 
 func (c *Console) showPapers(w http.ResponseWriter, r *http.Request) error {
-	return c.renderPapers(w, http.StatusOK, papersView{Form: filled()})
+	return c.renderPapers(w, r, http.StatusOK, papersView{Form: filled()})
 }
 
-func (c *Console) renderPapers(w http.ResponseWriter, status int, v papersView) error {
+func (c *Console) renderPapers(w http.ResponseWriter, r *http.Request, status int, v papersView) error {
 	lab := c.Rooms.Lab().State()
 	v.Kept, v.People = len(lab.Papers), len(lab.Panel())
+	judged, err := c.Rooms.Judged(r.Context())
+	if err != nil {
+		return err
+	}
+	tells := lab.NamesInRecords(judged)
+	v.Telling, v.Tells = len(tells), tells[:min(len(tells), mostTells)]
 	v.Listed = v.Faults[:min(len(v.Faults), mostFaults)]
 	if more := len(v.Apart) - mostFaults; more > 0 {
 		v.Apart = append(v.Apart[:mostFaults:mostFaults], fmt.Sprintf("And %d more.", more))
@@ -68,24 +77,24 @@ func (c *Console) takePapers(w http.ResponseWriter, r *http.Request) error {
 	table := f.Value("table")
 	if strings.TrimSpace(table) == "" {
 		f.bad("table", "choose a file, or paste its rows")
-		return c.renderPapers(w, http.StatusUnprocessableEntity, papersView{Form: f})
+		return c.renderPapers(w, r, http.StatusUnprocessableEntity, papersView{Form: f})
 	}
 	records, faults := c.Rooms.Lab().State().ParsePaperRecords(strings.NewReader(table), c.Now())
 	if len(faults) > 0 && (len(records) == 0 || !f.Is("take", "good")) {
-		return c.renderPapers(w, http.StatusUnprocessableEntity, papersView{Form: f, Faults: faults, Good: len(records)})
+		return c.renderPapers(w, r, http.StatusUnprocessableEntity, papersView{Form: f, Faults: faults, Good: len(records)})
 	}
 	if len(records) == 0 {
 		f.bad("table", "the table has a line of column names and no row below it")
-		return c.renderPapers(w, http.StatusUnprocessableEntity, papersView{Form: f})
+		return c.renderPapers(w, r, http.StatusUnprocessableEntity, papersView{Form: f})
 	}
 	if apart := c.Rooms.Lab().State().PaperTests(records); len(apart) > 0 && !f.Is("apart", "on") {
-		return c.renderPapers(w, http.StatusUnprocessableEntity, papersView{Form: f, Apart: apart, Good: len(records)})
+		return c.renderPapers(w, r, http.StatusUnprocessableEntity, papersView{Form: f, Apart: apart, Good: len(records)})
 	}
 	if err := c.register(r, session.ImportRecords{Records: records}); err != nil {
 		if err := f.refuse("table", err); err != nil {
 			return err
 		}
-		return c.renderPapers(w, http.StatusUnprocessableEntity, papersView{Form: f})
+		return c.renderPapers(w, r, http.StatusUnprocessableEntity, papersView{Form: f})
 	}
 	return seeOther(w, r, "/people/papers")
 }

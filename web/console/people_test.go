@@ -267,6 +267,31 @@ func TestPaperRecords(t *testing.T) {
 	}
 }
 
+// Words that came before the name stand in entries: they are listed before the erasure,
+// and neither the page nor the file claims that there are none.
+func TestErasedNameInEntries(t *testing.T) {
+	p := newPanel(t, 2)
+	const row = "J 01,2025-03-04,triangle,control,brew by Quixwort,1.5,12,9,folder of Zebulonia\n"
+	p.saysNot(p.page("/people/papers"), "with a part of a name")
+	p.goes("/people/papers", "table", paperHead+row)
+	p.says(p.page("/people/p-1/erase"), "no part of the name stands there in clear")
+	p.goes("/people/p-1", "name", "Zébulonia Quixwort (invented)", "pseudonym", "J 01", "status", "trained")
+	body := p.page("/people/p-1/erase")
+	sane(t, "in entries", body)
+	p.says(body, "A part of the name stands in 2 places that no erasure reaches", "the register, records imported: “folder of Zebulonia”", "“brew by Quixwort”")
+	p.saysNot(body, "no part of the name stands there in clear")
+	p.says(p.page("/people/papers"), "2 cells with a part of a name", "“folder of Zebulonia”")
+	p.says(p.page("/people/p-1/record.json"), "folder of Zebulonia")
+	r := p.post("/people/papers", url.Values{"table": {paperHead + strings.Replace(row, "J 01", "J 02", 1)}})
+	p.says(r.body, "the control holds “quixwort”, a part of a name on the register")
+	p.goes("/people/p-1/erase", "pseudonym", "J 01")
+	body = p.page("/people/p-1")
+	p.says(body, "A part of the name stood in 2 places of entries", "so it stands there still")
+	if n := p.rooms.Lab().State().Erasures[0].InClear; n != 2 {
+		t.Errorf("%d places are counted", n)
+	}
+}
+
 // upload sends a table as a browser sends a chosen file.
 func (p *panel) upload(table string) reply {
 	p.t.Helper()

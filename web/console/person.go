@@ -60,11 +60,15 @@ func (c *Console) renderPerson(w http.ResponseWriter, r *http.Request, status in
 			v.Merged = append(v.Merged, other.Pseudonym)
 		}
 	}
-	var err error
-	if v.Seats, err = c.seatLines(r.Context(), lab, p.ID); err != nil {
-		return err
+	if len(lab.SeatsOf(p.ID)) > 0 {
+		names, err := c.sessionNames(r.Context())
+		if err != nil {
+			return err
+		}
+		v.Seats = seatLines(lab, p.ID, names)
 	}
 	if p.Erased {
+		var err error
 		if v.Erasure, err = c.erasureOf(r.Context(), lab, p); err != nil {
 			return err
 		}
@@ -73,20 +77,13 @@ func (c *Console) renderPerson(w http.ResponseWriter, r *http.Request, status in
 }
 
 // seatLines are a person's seats with what their sessions are called.
-func (c *Console) seatLines(ctx context.Context, lab *session.Lab, id session.PersonID) ([]seatLine, error) {
+func seatLines(lab *session.Lab, id session.PersonID, names map[session.ID]session.Row) []seatLine {
 	refs := lab.SeatsOf(id)
-	if len(refs) == 0 {
-		return nil, nil
-	}
-	names, err := c.sessionNames(ctx)
-	if err != nil {
-		return nil, err
-	}
 	lines := make([]seatLine, len(refs))
 	for i, ref := range refs {
 		lines[len(refs)-1-i] = seatLine{ref, names[ref.Session].Title, names[ref.Session].Begun}
 	}
-	return lines, nil
+	return lines
 }
 
 // sessionNames are the rows of all sessions, received ones too, by id, each with a
