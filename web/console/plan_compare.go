@@ -35,13 +35,26 @@ type compareRow struct {
 	TakeAs    string // "tetrad, pd 40 %"
 }
 
-type compareFigure struct{ Name, Value string }
+// compareFigure is a figure under its column's name. Where there is no room for
+// columns, those that decide stand first and the others are folded.
+type compareFigure struct {
+	Name, Value string
+	Decides     bool
+}
 
 // compareNames are the columns.
 var compareNames = []string{
-	"pd, share who perceive it", "assessors, smallest", "from here on all", "seats, whole blocks", "cups",
-	"cups to find and wash", "coffee for both lots, g", "water for both lots, L", "cups a taster", "caffeine a taster, mg",
+	"pd, share who perceive it", peopleColumn, "from here on all", seatsColumn, cupsColumn,
+	"cups to find and wash", "coffee for both lots, g", "water for both lots, L", "cups a taster", caffeineColumn,
 }
+
+// The columns that decide between methods.
+const (
+	peopleColumn   = "assessors, smallest"
+	seatsColumn    = "seats, whole blocks"
+	cupsColumn     = "cups"
+	caffeineColumn = "caffeine a taster, mg"
+)
 
 // Names are the columns.
 func (compareView) Names() []string { return compareNames }
@@ -179,7 +192,7 @@ func compareRowOf(n session.MethodNeeds, p session.Plan, oneWay bool) compareRow
 		note("No number of assessors can be promised.")
 	}
 	for i, name := range compareNames {
-		r.Figures = append(r.Figures, compareFigure{name, values[i]})
+		r.Figures = append(r.Figures, compareFigure{name, values[i], slices.Contains([]string{peopleColumn, seatsColumn, cupsColumn, caffeineColumn}, name)})
 	}
 	return r
 }

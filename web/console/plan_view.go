@@ -352,6 +352,11 @@ func (t *planTest) forecast(f session.Forecast, p session.Plan) {
 	t.Forecast = &f
 	t.Habit = habit(f, p)
 	t.Facts = foreseenFacts(f, p)
+	for _, group := range t.Facts {
+		for i, x := range group.Facts {
+			group.Facts[i] = planFact{unbroken(x.Name), unbroken(x.Value)}
+		}
+	}
 	if f.Plan.WantsDifference() {
 		t.Plots = append(t.Plots, plotOf(f, f.Curve, f.Power, f.First, f.Stable,
 			fmt.Sprintf("Power of the %s against the number of answers", f.Method.Name),
@@ -368,6 +373,9 @@ func (t *planTest) forecast(f session.Forecast, p session.Plan) {
 	}
 	t.Curve = curveRows(f)
 }
+
+// unbroken keeps a figure and its sign of percent on one line.
+func unbroken(s string) string { return strings.ReplaceAll(s, " %", "\u00a0%") }
 
 // noteOf says in a line what the planned number gives.
 func noteOf(f session.Forecast, such, of, would string) string {
