@@ -113,6 +113,16 @@ func FitPanel(tests []JudgedTest, confidence float64) PanelFit {
 	return fit
 }
 
+// TypicalPC returns the share that a typical panellist, one drawn from the panel at random,
+// has right at d′ size by a method: the mean over the panel's spread, as in
+// [JudgeTrial].
+//
+// It panics unless size ≥ 0.
+func (f PanelFit) TypicalPC(method Psychometric, size float64) float64 {
+	checkDPrime(size)
+	return panelAt(curveOf(method), f.Difficulty.Spread, size)
+}
+
 // Trials returns the counted tests of a judge in the order of the tests.
 //
 // It panics where the judge answered in no test of the fit.

@@ -135,6 +135,7 @@ func StampOf(lab *session.Lab, judged []session.JudgedSession) Stamp {
 // use the book meanwhile.
 func (b *Book) Prepare() {
 	b.Panel()
+	b.Drifting()
 	b.shares()
 }
 

@@ -27,6 +27,8 @@ type fitted struct {
 	pairs    []pair
 	sharing  sync.Once
 	shares   map[controlKey]map[session.PersonID]stats.ShrunkenShare
+	drifting sync.Once
+	drifts   []Drifting
 }
 
 // same reports whether two models are of the same answers by the same people.

@@ -58,7 +58,31 @@ func (j Judge) headline() string {
 	case !j.Enough:
 		return fmt.Sprintf("Right in %d of %s that count: too few to read.", c.Right, counted(c.Sets, "set"))
 	}
-	return fmt.Sprintf("Right in %d of %s that count, where a typical panellist expects %s. %s", c.Right, counted(c.Sets, "set"), trim(j.Expected, 1), j.Say)
+	if by := j.byMethod(); len(by) > 1 {
+		var rights, expected []string
+		for _, g := range by {
+			m, _ := session.MethodByKey(g.Method)
+			rights = append(rights, fmt.Sprintf("%d of %d %s sets", g.Count.Right, g.Count.Sets, m.Short))
+			expected = append(expected, roughly(g.Typical))
+		}
+		return fmt.Sprintf("Right in %s that count, where a typical panellist expects about %s. %s", list(rights), list(expected), j.Say)
+	}
+	return fmt.Sprintf("Right in %d of %s that count, where a typical panellist expects about %s. %s", c.Right, counted(c.Sets, "set"), roughly(j.Expected), j.Say)
+}
+
+// byMethod is the counted sets by method. Chance is the share right by guessing, Typical
+// the number right that a typical panellist expects.
+func (j Judge) byMethod() (all []Group) {
+	for _, g := range j.Groups {
+		if n := len(all); n == 0 || all[n-1].Method != g.Method {
+			all = append(all, Group{Method: g.Method, Chance: g.Chance})
+		}
+		to := &all[len(all)-1]
+		to.Count.Sets += g.Count.Sets
+		to.Count.Right += g.Count.Right
+		to.Typical += g.Typical * float64(g.Count.Sets)
+	}
+	return all
 }
 
 // judgeTests lists all tests that a judge sat in, newest first.
@@ -218,79 +242,6 @@ func (p *pages) scale(r Row) Scale {
 	s.Say = fmt.Sprintf("Where the median panellist perceives d′ %s, this judge perceives %s (%s), drawn towards the panel the more the less is known; the bare count would say %s.",
 		trim(s.Size, 2), trim(s.DPrime, 2), ofInterval(s.Interval, 2), trim(s.Raw, 2))
 	return s
-}
-
-// drift follows the judge's counted tests in the order of time.
-func (p *pages) drift(s *sheet) *Drift {
-	f := p.fitted
-	n, ok := f.number[s.person.ID]
-	if !ok || len(f.fit.Trials(n)) < 2 {
-		return nil
-	}
-	trials, drifted := f.fit.Trials(n), f.fit.Expected(n, DriftAbility)
-	var series []stats.DriftTrial
-	var correct []int
-	d := &Drift{}
-	for i, t := range trials {
-		series = append(series, stats.DriftTrial{InControl: t.Typical, Drifted: drifted[i]})
-		correct = append(correct, t.Correct)
-		d.At, d.Session = append(d.At, p.tests[t.Test].at), append(d.Session, p.tests[t.Test].session)
-	}
-	run, ok := stats.DriftLimit(mixOf(series), DriftRun)
-	if !ok {
-		return nil
-	}
-	// The limit was found with like trials put together; what is stated is of all of
-	// them as they are.
-	each := make([]stats.DriftMix, len(series))
-	for i, t := range series {
-		each[i] = stats.DriftMix{DriftTrial: t, Share: 1 / float64(len(series))}
-	}
-	d.Run = stats.DriftRunLength(each, run.Limit)
-	d.Chart = stats.FollowDrift(series, correct, run.Limit)
-	if i := d.Chart.FirstSignal; i >= 0 {
-		d.Say = fmt.Sprintf("A signal on %s: fewer right than a typical panellist, as after a drift. It is a reason for control sets, no verdict; a judge who was always weaker gets one too, and one who falls from far above to typical gets none.", day(d.At[i]))
-	} else {
-		d.Say = "No signal of a drift. That does not show that there is none."
-	}
-	d.Say += fmt.Sprintf(" As able as a typical panellist, a judge has a false signal every %.0f tests in the mean, and in these %d in %s cases; at half that ability the first comes after %.0f in the mean.",
-		d.Run.InControl, len(series), ofHundred(d.Chart.FalseAlarm), d.Run.Drifted)
-	if slices.ContainsFunc(trials, func(t stats.JudgeTrial) bool { return p.tests[t.Test].known == 0 }) {
-		d.Say += " Where sizes are told by the others, as for some of these tests, false signals come more often than that: about 4 where 3 are stated, in simulated panels."
-	}
-	return d
-}
-
-// mixOf puts like trials together, so that a limit for hundreds of tests of as many
-// difficulties is quickly found.
-func mixOf(series []stats.DriftTrial) []stats.DriftMix {
-	type like struct{ sets, share, drifted int }
-	const steps = 10 // of the share right
-	at := map[like]int{}
-	var mix []stats.DriftMix
-	for _, t := range series {
-		n := len(t.InControl) - 1
-		k := like{n, int(math.Round(steps * meanOf(t.InControl) / float64(n))), int(math.Round(steps * meanOf(t.Drifted) / float64(n)))}
-		i, ok := at[k]
-		if !ok {
-			i = len(mix)
-			at[k] = i
-			mix = append(mix, stats.DriftMix{DriftTrial: stats.DriftTrial{InControl: make([]float64, n+1), Drifted: make([]float64, n+1)}})
-		}
-		for x := range n + 1 {
-			mix[i].InControl[x] += t.InControl[x]
-			mix[i].Drifted[x] += t.Drifted[x]
-		}
-		mix[i].Share++
-	}
-	for i := range mix {
-		for x := range mix[i].InControl {
-			mix[i].InControl[x] /= mix[i].Share
-			mix[i].Drifted[x] /= mix[i].Share
-		}
-		mix[i].Share /= float64(len(series))
-	}
-	return mix
 }
 
 // habits looks for a favoured place in trays of two answers, of three, and in the

@@ -21,8 +21,21 @@ func (j Judge) Own() []string {
 		say = append(say, fmt.Sprintf("You were right in %d of %s that count. Guessing alone gives about %s. These are too few sets to say how well you taste.",
 			c.Right, counted(c.Sets, "set"), roughly(j.ByGuessing)))
 	default:
-		say = append(say, fmt.Sprintf("You were right in %d of %s that count. Guessing alone gives about %s, and a typical panellist is right in about %s.",
-			c.Right, counted(c.Sets, "set"), roughly(j.ByGuessing), roughly(j.Expected)))
+		if by := j.byMethod(); len(by) > 1 {
+			var rights []string
+			for _, g := range by {
+				m, _ := session.MethodByKey(g.Method)
+				rights = append(rights, fmt.Sprintf("%d of %d %s sets", g.Count.Right, g.Count.Sets, m.Short))
+			}
+			say = append(say, fmt.Sprintf("You were right in %s.", list(rights)))
+			for _, g := range by {
+				m, _ := session.MethodByKey(g.Method)
+				say[0] += fmt.Sprintf(" %s: guessing alone gives about %s, a typical panellist about %s.", capital(m.Short), roughly(g.Chance*float64(g.Count.Sets)), roughly(g.Typical))
+			}
+		} else {
+			say = append(say, fmt.Sprintf("You were right in %d of %s that count. Guessing alone gives about %s, and a typical panellist is right in about %s.",
+				c.Right, counted(c.Sets, "set"), roughly(j.ByGuessing), roughly(j.Expected)))
+		}
 		say = append(say, ownStanding(j.Row)...)
 	}
 	if j.Doubt != "" {
@@ -64,9 +77,8 @@ func (j Judge) Own() []string {
 	for _, s := range j.Series {
 		say = append(say, s.Say)
 	}
-	if d := j.Drift; d != nil && d.Chart.FirstSignal >= 0 {
-		say = append(say, fmt.Sprintf("Over time you were right less often than a typical panellist: your chart gave a signal on %s. Of 100 judges who are typical all along, %s get one by luck in as many tests. "+
-			"A bad week can do it too; control sets show whether it stays.", day(d.At[d.Chart.FirstSignal]), ofHundredAlone(d.Chart.FalseAlarm)))
+	if d := j.Drift; d != nil && len(d.Signals) > 0 {
+		say = append(say, d.own()...)
 	}
 	for _, h := range j.Qualifications {
 		if h.Latest {
@@ -93,6 +105,19 @@ func ownStanding(r Row) []string {
 		return []string{fmt.Sprintf("You were right more often than a typical panellist, more so than luck explains (adjusted %s). %s", pValue(r.Adjusted), luck)}
 	}
 	return []string{"No clear difference from a typical panellist was found, which does not show that there is none."}
+}
+
+// own tells of the signals: of a fall only where later tests went worse than earlier
+// ones, since who was never better gets a signal too.
+func (d Drift) own() []string {
+	say := fmt.Sprintf("The chart of your tests in their order gave %s: there you were right less often than a typical panellist. Nothing in it shows that you were better before.", d.signals())
+	if d.FallPValue <= Level {
+		say = fmt.Sprintf("Over time you were right less often (%s for a fall from your earlier tests to your later ones). The chart of your tests gave %s.", pValue(d.FallPValue), d.signals())
+	}
+	return []string{
+		say + fmt.Sprintf(" Of 100 judges who are typical all along, %s get a signal by luck in as many tests. A bad week can do it too; control sets show whether it stays.", ofHundredAlone(d.Chart.FalseAlarm)),
+		"The chart begins anew after each signal. " + d.since(),
+	}
 }
 
 // roughly writes an expected number of sets: whole from ten on.

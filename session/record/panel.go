@@ -17,12 +17,13 @@ func (b *Book) Panel() Panel {
 }
 
 // ByEstimate is the judges ordered by the shrunken estimate, highest first; equal
-// ones in the order of the register, and at the end those of whom nothing counts. Where
-// intervals overlap, the order says little.
+// ones in the order of the register. Those with too few sets to read come after all
+// others, and at the end those of whom nothing counts. Where intervals overlap, the
+// order says little.
 func (p Panel) ByEstimate() []Row {
 	rows := slices.Clone(p.Judges)
 	slices.SortStableFunc(rows, func(a, b Row) int {
-		return cmp.Or(cmp.Compare(one(a.Counted().Sets == 0), one(b.Counted().Sets == 0)), cmp.Compare(b.Ability, a.Ability))
+		return cmp.Or(cmp.Compare(one(!a.Enough), one(!b.Enough)), cmp.Compare(one(a.Counted().Sets == 0), one(b.Counted().Sets == 0)), cmp.Compare(b.Ability, a.Ability))
 	})
 	return rows
 }
@@ -32,8 +33,9 @@ func (p *pages) makePanel() Panel {
 	out := Panel{
 		Adjustment: fmt.Sprintf("Each judge is compared with a typical panellist in the same sets, both ways; the p-values are adjusted by Holm over all judges, "+
 			"so that in %.0f of 100 panels of typical judges at most anybody is called weak or strong by chance, for a look at a stated time. Nobody is, on one test alone. "+
-			"Half of any panel lies below its middle: with enough sets even a small distance is found, so read the interval too.", 100*Level),
-		Size: f.size, Chance: session.Triangle.Chance(), Typical: stats.Triangle.PC(f.size), Spread: f.fit.Spread,
+			"A typical panellist is one drawn from this panel at random: the mean over its spread, and no fixed standard. In a mixed panel the able ones raise that mean, "+
+			"so judges may be called weak who are as good as ever, and with enough sets even a small distance is found: read the interval too.", 100*Level),
+		Size: f.size, Chance: session.Triangle.Chance(), Typical: f.fit.TypicalPC(stats.Triangle, f.size), Spread: f.fit.Spread,
 		Untied: p.untied, Due: p.due(),
 	}
 	out.SizeSay = fmt.Sprintf("d′ %s, the median size of the tests that count", trim(f.size, 2))

@@ -133,8 +133,8 @@ type Panel struct {
 
 	// Size is the d′ at which DPrime and Right of the rows are told: the median size
 	// of the tests that count. SizeSay names it in words. Chance and Typical are the
-	// lines of an axis of shares: a triangle right by guessing, and by the median
-	// panellist at Size. Spread is the standard deviation of ln ability.
+	// lines of an axis of shares: a triangle right by guessing, and by a typical panellist,
+	// the mean over the panel, at Size. Spread is the standard deviation of ln ability.
 	Size            float64
 	SizeSay         string
 	Chance, Typical float64
@@ -330,13 +330,20 @@ type SeriesChart struct {
 
 // Drift is the chart of drift of a judge against a typical panellist in the same
 // tests; At and Session are those of the points. Run is the exact mean number of tests
-// to a signal, for tests drawn at random from these.
+// to a signal, for tests drawn at random from these. Signals are the points with one.
+// Since is what was answered after the first of them, and SinceExpected the number right
+// that a typical panellist expects there. FallPValue is small where the judge was
+// right less often in later tests than in earlier ones, whatever the level.
 type Drift struct {
-	Chart   stats.DriftChart
-	Run     stats.RunLength
-	At      []time.Time
-	Session []session.ID // "" for a paper record
-	Say     string
+	Chart         stats.DriftChart
+	Run           stats.RunLength
+	At            []time.Time
+	Session       []session.ID // "" for a paper record
+	Signals       []int
+	Since         Count
+	SinceExpected float64
+	FallPValue    float64
+	Say           string
 }
 
 // Habit is the test of a habit of place over methods whose trays have as many
