@@ -61,9 +61,10 @@ type driftView struct {
 type ruleView struct {
 	Number int // of the rule on the page
 	ruleLine
-	Basis record.Basis
-	Paper string // what paper has of such sets, and why it does not feed the rule
-	Form  *form
+	Basis   record.Basis
+	Paper   string // what paper has of such sets, and why it does not feed the rule
+	Typical string // how often a typical panellist reaches it
+	Form    *form
 }
 
 type testOfJudge struct {
@@ -217,8 +218,8 @@ func scalePlot(j record.Judge) template.HTML {
 			{Label: "estimate", Sub: "drawn towards the panel", Value: s.DPrime, Lower: s.Interval.Lower, Upper: s.Interval.Upper, Words: spanWords(s.DPrime, s.Interval)},
 			raw,
 		},
-		Min: 0, Max: most, AxisLabel: fmt.Sprintf("d′ of a difference that is %s for a typical panellist", trim(s.Size, 2)),
-		Lines: []look.AxisLine{{At: s.Size, Label: "typical panellist"}},
+		Min: 0, Max: most, AxisLabel: fmt.Sprintf("d′ of a difference that is %s for the median panellist", trim(s.Size, 2)),
+		Lines: []look.AxisLine{{At: s.Size, Label: "median panellist"}},
 		Title: "On one scale for all methods", Desc: s.Say,
 	})
 }
@@ -274,7 +275,7 @@ func driftOf(d *record.Drift) *driftView {
 
 // ruleOf holds the record against a rule, with a form to decide by it.
 func (c *Console) ruleOf(book *record.Book, p session.Person, rule session.Rule, number int, forms judgeForms) ruleView {
-	v := ruleView{Number: number, ruleLine: ruleLineOf(rule), Basis: book.Evaluate(p.ID, rule)}
+	v := ruleView{Number: number, ruleLine: ruleLineOf(rule), Basis: book.Evaluate(p.ID, rule), Typical: book.TypicalSay(rule)}
 	if right, of := c.Rooms.Lab().State().PaperCounts(p.ID, rule); of > 0 {
 		v.Paper = fmt.Sprintf("From paper: %d of %d in such sets. They feed no rule: a count from paper has no order of its sets, "+
 			"and blocks and lines are read from set to set. Who decides on them types the counts and says so in the basis.", right, of)

@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"math"
 	"net/http"
+	"slices"
 	"sync"
 
 	"github.com/go-chi/chi/v5"
@@ -133,6 +134,9 @@ type judgesView struct {
 	Rows      []record.Row // in the order shown
 	ByJudge   bool         // in the order of the register
 	Plot      template.HTML
+	FewPlot   template.HTML // those with too few sets to read, where the others stand by estimate
+	Drifting  []record.Drifting
+	Ready     []record.RuleStand
 	Apart     []record.Row // whose records stand apart from a typical panellist's
 	Compared  int
 	People    int
@@ -163,6 +167,7 @@ func (c *Console) judges(w http.ResponseWriter, r *http.Request) error {
 		v.Rows = v.ByEstimate()
 	}
 	v.People = len(v.Rows)
+	v.Drifting, v.Ready = book.Drifting(), book.Ready()
 	for _, row := range v.Rows {
 		if row.Counted().Sets > 0 {
 			v.Read = true
@@ -186,20 +191,28 @@ func (c *Console) judges(w http.ResponseWriter, r *http.Request) error {
 	}
 	v.More = len(v.Tests) - len(v.Recent)
 	if v.Read {
-		v.Plot = panelPlot(v)
+		enough := v.Rows
+		if !v.ByJudge {
+			few := slices.IndexFunc(v.Rows, func(r record.Row) bool { return !r.Enough })
+			if few > 0 {
+				enough = v.Rows[:few]
+				v.FewPlot = panelPlot(v, v.Rows[few:], "Judges with too few sets to read")
+			}
+		}
+		v.Plot = panelPlot(v, enough, "Judges")
 	}
 	return c.render(w, "judges.html", Page{Title: "Judges", Nav: "judges", Body: v})
 }
 
 // panelPlot draws the judges on the axis of triangles right at the panel's size.
-func panelPlot(v judgesView) template.HTML {
+func panelPlot(v judgesView, rows []record.Row, title string) template.HTML {
 	p := look.JudgesPlot{
 		Min: 0, Max: 1, AxisLabel: "share of triangles right at d′ " + trim(v.Size, 2),
 		Lines: []look.AxisLine{{At: v.Chance, Label: "chance alone"}, {At: v.Typical, Label: "typical panellist"}},
-		Title: "Judges", Desc: fmt.Sprintf("Share of triangles right at d′ %s, with %.0f %% intervals. Chance alone %s, a typical panellist %s.",
+		Title: title, Desc: fmt.Sprintf("Share of triangles right at d′ %s, with %.0f %% intervals. Chance alone %s, a typical panellist %s.",
 			trim(v.Size, 2), 100*record.Confidence, fixed(v.Chance, 2), fixed(v.Typical, 2)),
 	}
-	for _, r := range v.Rows {
+	for _, r := range rows {
 		p.Rows = append(p.Rows, judgeRow(r))
 	}
 	return look.Judges(p)

@@ -230,7 +230,7 @@ func (p DriftPlot) draw(v variant) string {
 	for i, s := range p.Sums {
 		c.add(`<circle class="plot-dot" cx="%s" cy="%s" r="%s"/>`, pct(at(i)), num(y(s)), num(r))
 	}
-	p.nameSignals(&c, v, at, y)
+	p.nameSignals(&c, at, y)
 	ticks := countTicks(p.First, p.First+len(p.Sums)-1, 1, v.least*0.96/last, nil)
 	for i := range p.Sums {
 		if n := p.First + i; ticks[n] {
@@ -240,15 +240,16 @@ func (p DriftPlot) draw(v variant) string {
 	return c.svg(v, floor+32, p.Title, p.sentence())
 }
 
-// nameSignals rings every signal, and names those whose names don't touch.
-func (p DriftPlot) nameSignals(c *canvas, v variant, at func(int) float64, y func(float64) float64) {
+// nameSignals rings every signal, and names those whose names don't touch: the same
+// ones at every width, by the narrow one.
+func (p DriftPlot) nameSignals(c *canvas, at func(int) float64, y func(float64) float64) {
 	named := math.Inf(-1)
 	for i, s := range p.Signal {
 		if !s {
 			continue
 		}
 		c.ring(at(i), y(p.Sums[i]), 11)
-		x := at(i) * v.least
+		x := at(i) * narrow.least
 		if x-named < labelPx("signal")+8 {
 			continue
 		}
