@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -14,7 +15,10 @@ import (
 
 // year is an invented panel of twelve in 60 sessions of two triangles of d′ 2 each.
 // Judge 1 guesses from session 31 on, and judge 3 answers as judge 2 does.
-func year(t *testing.T, seed uint64) *Book {
+func year(t *testing.T, seed uint64) *Book { return yearFrom(t, seed, 30) }
+
+// yearFrom is a year in which judge 1 guesses from another session on.
+func yearFrom(t *testing.T, seed uint64, from int) *Book {
 	t.Helper()
 	l := newLab(t, 12)
 	rng := rand.New(rand.NewPCG(11, seed))
@@ -28,7 +32,7 @@ func year(t *testing.T, seed uint64) *Book {
 		for seat := 1; seat <= 12; seat++ {
 			for set := range 2 {
 				pc := stats.Triangle.PC(2)
-				if seat == 1 && n >= 30 {
+				if seat == 1 && n >= from {
 					pc = stats.Triangle.Chance()
 				}
 				right := rng.Float64() < pc
@@ -128,5 +132,66 @@ func TestAgreementOfAYear(t *testing.T) {
 		if r.Tasters != 12 || r.Count.Sets != 24 || r.Say == "" || r.Counts != (r.Why == "") {
 			t.Errorf("%+v", r)
 		}
+	}
+}
+
+// Who fell is told of a fall, and who guessed all along is not; both read of all their
+// signals, and of what became of the record since.
+func TestDriftWords(t *testing.T) {
+	for _, c := range []struct {
+		from int
+		fell bool
+	}{{30, true}, {0, false}} {
+		b := yearFrom(t, 1, c.from)
+		drifting := b.Drifting()
+		i := slices.IndexFunc(drifting, func(d Drifting) bool { return d.Person == "p-1" })
+		j := judgeOf(t, b, 1)
+		if i < 0 || len(j.Drift.Signals) < 2 || drifting[i].Signals != len(j.Drift.Signals) {
+			t.Fatalf("from session %d: %+v, %+v", c.from, drifting, j.Drift.Signals)
+		}
+		last := j.Drift.At[j.Drift.Signals[len(j.Drift.Signals)-1]]
+		own := strings.Join(j.Own(), "\n")
+		for _, say := range []string{drifting[i].Say, j.Drift.Say, own} {
+			for _, want := range []string{fmt.Sprintf("%d signals, the first on ", len(j.Drift.Signals)), "the last on " + day(last), "Since the first signal "} {
+				if !strings.Contains(say, want) {
+					t.Errorf("from session %d: %q is missing in %q", c.from, want, say)
+				}
+			}
+		}
+		if drifting[i].Pseudonym != "J 01" || !drifting[i].Last.Equal(last) || !strings.Contains(j.Drift.Say, "no recovery") || !strings.Contains(own, "begins anew after each signal") {
+			t.Errorf("%+v, %q", drifting[i], j.Drift.Say)
+		}
+		if strings.Contains(own, "Over time you were right less often") != c.fell || (j.Drift.FallPValue <= Level) != c.fell {
+			t.Errorf("from session %d: p = %v for a fall, and the own page says\n%s", c.from, j.Drift.FallPValue, own)
+		}
+		// The sum of what stands in the points after the first signal.
+		since := Count{}
+		for _, p := range j.Drift.Chart.Points[j.Drift.Signals[0]+1:] {
+			since.Sets, since.Right = since.Sets+p.N, since.Right+p.Correct
+		}
+		if since != j.Drift.Since || j.Drift.SinceExpected < 1.3*float64(since.Right) {
+			t.Errorf("%+v, expected %v, want %+v", j.Drift.Since, j.Drift.SinceExpected, since)
+		}
+	}
+}
+
+// R 4.2.2: prop.trend.test(c(5, 4, 3, 1), rep(6, 4)) has χ² 5.6727273, one-sided p
+// 0.0086153, about a share right of 13/24.
+func TestFallPValue(t *testing.T) {
+	n, p := 6, 13.0/24
+	var own [][]float64
+	for range 4 {
+		counts := make([]float64, n+1)
+		for x := range counts {
+			counts[x] = stats.PMF(n, x, p)
+		}
+		own = append(own, counts)
+	}
+	down, up := fallPValue([]int{5, 4, 3, 1}, own), fallPValue([]int{1, 3, 4, 5}, own)
+	if math.Abs(down-0.008615324) > 1e-6 || math.Abs(down+up-1) > 1e-9 {
+		t.Errorf("%v falling, %v rising", down, up)
+	}
+	if level := fallPValue([]int{3, 3, 3, 3}, own); math.Abs(level-0.5) > 1e-9 {
+		t.Errorf("%v level", level)
 	}
 }
