@@ -29,7 +29,14 @@ type PourRound struct {
 type PourTray struct {
 	Seat, Set, Take int
 	Cups            []PourCup
+	Dead            string // why it is not to be poured any more: DeadOut, DeadLeft; "" while it is
 }
+
+// Why a tray is not to be poured any more.
+const (
+	DeadOut  = "taken out"
+	DeadLeft = "seat left"
+)
 
 // PourCup is a cup to be filled.
 type PourCup struct {
@@ -101,11 +108,24 @@ func (l Layout) Vessel(t TestPlan, product byte) Vessel {
 
 func (s *State) pourTray(seat, set, take int) PourTray {
 	dealt := s.sealed.Layout.Seats[seat-1][set-1]
-	tray := PourTray{Seat: seat, Set: set, Take: take}
+	tray := PourTray{Seat: seat, Set: set, Take: take, Dead: s.dead(seat, set, take)}
 	for i, code := range dealt.Takes[take] {
 		tray.Cups = append(tray.Cups, PourCup{code, s.sealed.Layout.Vessel(s.Plan.Tests[dealt.Test], dealt.Order[i])})
 	}
 	return tray
+}
+
+// dead says why a tray is not to be poured any more.
+func (s *State) dead(seat, set, take int) string {
+	at := &s.Seats[seat-1]
+	takes := at.Sets[set-1].Takes
+	switch {
+	case take < len(takes) && takes[take].Void != nil:
+		return DeadOut
+	case at.Left && (take >= len(takes) || takes[take].Answer == nil):
+		return DeadLeft
+	}
+	return ""
 }
 
 // Practised says whether an answer was right and which cups a right one names,

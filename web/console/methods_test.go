@@ -225,6 +225,7 @@ func TestCalledReplacementsAreOfTheFlight(t *testing.T) {
 	b.do(session.Serve{Round: 1})
 	b.do(session.Void{Seat: 6, Set: 1, Reason: b.text("spilled"), Replace: true})
 	b.at = b.at.Add(time.Hour)
+	d.goes(door, "pin", "4711") // the sheet has closed by itself
 	d.says(d.page(door+"/sheet"), "<b>new</b>", "1 set to pour again")
 	if r := d.post(door+"/printed", nil); r.status != http.StatusNoContent {
 		t.Errorf("a print: status %d", r.status)

@@ -58,6 +58,7 @@ type PourBlock struct {
 // PourRow is a tray by vessel. Empty slots fill up each half.
 type PourRow struct {
 	Seat        int
+	Dead        string // as of a [session.PourTray]
 	First, Then []PlacedCup
 }
 
@@ -97,7 +98,7 @@ func NewPourSheet(p session.Plan, which string, sheet session.PourSheet, byVesse
 		for len(trays) > 0 {
 			n := min(traysASheet, len(trays))
 			page := PourPage{Title: title, Again: again}
-			page.Vessels, page.Cups = countVessels(trays[:n])
+			page.Vessels, page.Cups = countVessels(trays[:n], false)
 			for b := 0; b < n; b += blockOfTrays {
 				page.Blocks = append(page.Blocks, PourBlock{Trays: trays[b:min(b+blockOfTrays, n)]})
 			}
@@ -130,7 +131,7 @@ func NewPourSheet(p session.Plan, which string, sheet session.PourSheet, byVesse
 			all = append(all, b.Trays...)
 		}
 	}
-	s.Vessels, s.Cups = countVessels(all)
+	s.Vessels, s.Cups = countVessels(all, false)
 	return s
 }
 
@@ -147,9 +148,13 @@ func places(m session.Method) []string {
 	return all
 }
 
-func countVessels(trays []session.PourTray) (all []VesselCount, cups int) {
+// countVessels counts the cups that are still to be poured, or with dead all.
+func countVessels(trays []session.PourTray, dead bool) (all []VesselCount, cups int) {
 	n := map[session.Vessel]int{}
 	for _, t := range trays {
+		if t.Dead != "" && !dead {
+			continue
+		}
 		for _, cup := range t.Cups {
 			n[cup.Vessel]++
 			cups++
@@ -166,10 +171,12 @@ func countVessels(trays []session.PourTray) (all []VesselCount, cups int) {
 // group sorts the blocks' cups by vessel. A round is filled from two vessels;
 // before is how many blocks came before this page.
 func (p *PourPage) group(before int) {
-	if len(p.Vessels) == 0 {
-		return
+	var trays []session.PourTray
+	for _, b := range p.Blocks {
+		trays = append(trays, b.Trays...)
 	}
-	first, then := p.Vessels[0].Vessel, p.Vessels[len(p.Vessels)-1].Vessel
+	of, _ := countVessels(trays, true)
+	first, then := of[0].Vessel, of[len(of)-1].Vessel
 	for i := range p.Blocks {
 		b := &p.Blocks[i]
 		b.First.Vessel, b.Then.Vessel = first, then
@@ -177,15 +184,19 @@ func (p *PourPage) group(before int) {
 			b.First.Vessel, b.Then.Vessel = then, first
 		}
 		for _, t := range b.Trays {
-			row := PourRow{Seat: t.Seat}
+			row := PourRow{Seat: t.Seat, Dead: t.Dead}
 			for j, cup := range t.Cups {
 				placed := PlacedCup{cup, Place(j, len(t.Cups))}
 				if cup.Vessel == b.First.Vessel {
 					row.First = append(row.First, placed)
-					b.First.Cups++
+					if t.Dead == "" {
+						b.First.Cups++
+					}
 				} else {
 					row.Then = append(row.Then, placed)
-					b.Then.Cups++
+					if t.Dead == "" {
+						b.Then.Cups++
+					}
 				}
 			}
 			p.Slots = max(p.Slots, len(row.First), len(row.Then))
@@ -208,6 +219,9 @@ func (p PourPage) How() string {
 	}
 	return "One tray whole, left to right; wipe, lid, tick."
 }
+
+// DeadWords are what stands at a tray that is not to be poured any more.
+func DeadWords(dead string) string { return dead + ": do not pour" }
 
 // Fill says how much is poured, and how warm it is served.
 func Fill(s session.Serving) string {

@@ -61,11 +61,18 @@ func (d *doc) heads(t table, y float64, cups []string) float64 {
 	return y + 6
 }
 
-// fields draws the lines of a row between which things are written by hand.
-func (d *doc) fields(t table, y float64, last bool) {
+// fields draws the lines of a row between which things are written by hand; a
+// dead tray is struck out, and says why in their place.
+func (d *doc) fields(t table, y float64, last bool, dead string) {
+	if dead != "" {
+		d.line(t.left, y+t.row/2, t.cups[len(t.cups)-1]-1, y+t.row/2, heavy)
+		words := DeadWords(dead)
+		room := min(t.right, max(t.remark, t.time+timeColumn+tempColumn)) - t.time - 2
+		d.text(t.time+1, y+t.row/2+1.2, bold, d.fit(bold, 8, 6, room, words), words)
+	}
 	for _, x := range []float64{t.time, t.temp, t.remark} {
-		if x > t.right-1 {
-			break
+		if x > t.right-1 || x == t.temp && dead != "" {
+			continue
 		}
 		d.line(x, y, x, y+t.row, hairline)
 	}
@@ -134,7 +141,7 @@ func (d *doc) inTrayOrder(p PourPage, y float64) float64 {
 			for j, cup := range tray.Cups {
 				d.cell(t, t.cups[j], y, cup, "", t.cups[j+1]-t.cups[j])
 			}
-			d.fields(t, y, i == len(b.Trays)-1)
+			d.fields(t, y, i == len(b.Trays)-1, tray.Dead)
 			y += t.row
 		}
 	}
@@ -166,7 +173,7 @@ func (d *doc) byVessel(p PourPage, y float64) float64 {
 					d.cell(t, t.cups[j], y, cup.PourCup, cup.Place, t.cups[j+1]-t.cups[j])
 				}
 			}
-			d.fields(t, y, i == len(b.Rows)-1)
+			d.fields(t, y, i == len(b.Rows)-1, row.Dead)
 			y += t.row
 		}
 		middle := t.cups[p.Slots] - 0.8
@@ -204,7 +211,7 @@ func WorksheetPDF(h Head, size Size, sheets []Worksheet) ([]byte, error) {
 					d.box(at, y+(t.row-6)/2, 6, thinLine)
 					d.box(at+6+gap, y+(t.row-tickSize)/2, tickSize, hairline)
 				}
-				d.fields(t, y, i == len(block)-1)
+				d.fields(t, y, i == len(block)-1, "")
 				y += t.row
 			}
 		}

@@ -292,13 +292,50 @@ func TestReplacementsComeFirstInTrayOrder(t *testing.T) {
 		if trays := first.Blocks[0].Trays; len(trays) != 2 || trays[0].Seat != 3 || trays[1].Seat != 2 || trays[0].Take != 1 {
 			t.Errorf("poured again are %+v", trays)
 		}
-		if sheet.Pages[1].ByVessel() != byVessel || sheet.Cups != 6+12 {
+		if sheet.Pages[1].ByVessel() != byVessel || sheet.Cups != 6+2*3 { // the trays taken out are not poured
 			t.Errorf("by vessel %v: %d cups", byVessel, sheet.Cups)
 		}
 		words := layoutText(t, must(t)(PourPDF(headOf(s), A4, sheet)))
 		for _, code := range s.Codes(2, 1, 1) {
 			if n := strings.Count(words, fmt.Sprint(int(code))); n != 1 {
 				t.Errorf("code %d of the replacement stands %d times", code, n)
+			}
+		}
+	}
+}
+
+// After a spill and a leave the sheet strikes out what is not to be poured any
+// more, and counts the rest; all its cups still stand on it.
+func TestDeadTraysAreStruckOutAndNotCounted(t *testing.T) {
+	s, sealing := sealed(t, planOf(4, testOf(session.Triangle, 2)), 5)
+	do(t, s, session.OpenLobby{})
+	for i := range 4 {
+		do(t, s, session.Sit{Name: text(t, "J"), Token: session.HashToken([]byte{byte(i)})})
+	}
+	by := text(t, "M. Invented")
+	do(t, s, session.FreezeList{}, session.Open{Releases: []session.Release{
+		{Lot: "lot-1", By: by, Report: "R-1", At: noon}, {Lot: "lot-2", By: by, Report: "R-2", At: noon},
+	}}, session.Serve{Round: 1}, session.Void{Seat: 2, Set: 1, Reason: by, Replace: true}, session.LeaveSeat{Seat: 3, Reason: by})
+	for _, byVessel := range []bool{false, true} {
+		sheet := pourSheet(t, s, byVessel)
+		// A replacement, two live trays in set 1 and three in set 2.
+		if sheet.Cups != 3*(1+2+3) || sheet.Pages[1].Cups != 6 || sheet.Pages[2].Cups != 9 {
+			t.Errorf("by vessel %v: %d cups, on the sheets %d, %d", byVessel, sheet.Cups, sheet.Pages[1].Cups, sheet.Pages[2].Cups)
+		}
+		for _, size := range []Size{A4, Letter} {
+			said := layoutText(t, must(t)(PourPDF(headOf(s), size, sheet)))
+			out, left := strings.Count(said, "taken out: do not pour"), strings.Count(said, "seat left: do not pour")
+			if out != 1 || left != 2 || !strings.Contains(said, "18 cups on all 3 sheets") {
+				t.Errorf("by vessel %v: %d taken out and %d left\n%s", byVessel, out, left, said)
+			}
+			for seat, sets := range sealing.Layout.Seats {
+				for _, dealt := range sets {
+					for _, code := range dealt.Takes[0] {
+						if !strings.Contains(said, fmt.Sprint(int(code))) {
+							t.Errorf("by vessel %v: code %d of seat %d is gone", byVessel, code, seat+1)
+						}
+					}
+				}
 			}
 		}
 	}
