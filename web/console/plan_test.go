@@ -323,7 +323,7 @@ func TestForecastOfTheUsualPlan(t *testing.T) {
 	body := d.post("/s/"+string(id)+"/plan/forecast", fewer).body
 	d.says(body,
 		"24 seats can show, if a little less surely than you want,", "Of 100 such panels, 79 would find a difference", "Make it 42 seats", "<dd>0.028</dd>",
-		"power at the planned pd, 40\u00a0%, d′ 1.98</dt><dd>0.79</dd>", "power at pd 20\u00a0%", "power at pd 30\u00a0%",
+		"power at the planned pd, 40\u00a0%, d′\u00a01.98</dt><dd>0.79</dd>", "power at pd 20\u00a0%", "power at pd 30\u00a0%",
 		"18, 24 or 30 seats", "ISO 4120")
 	// What is said above is not said again beside the fields.
 	seen := regexp.MustCompile(`(?s)<desc>.*?</desc>`).ReplaceAllString(body, "") // a picture's is heard in place of it

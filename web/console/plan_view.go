@@ -374,8 +374,10 @@ func (t *planTest) forecast(f session.Forecast, p session.Plan) {
 	t.Curve = curveRows(f)
 }
 
-// unbroken keeps a figure and its sign of percent on one line.
-func unbroken(s string) string { return strings.ReplaceAll(s, " %", "\u00a0%") }
+// unbroken keeps a figure on one line with its sign of percent, or with the d′ before.
+func unbroken(s string) string {
+	return strings.NewReplacer(" %", "\u00a0%", "d′ ", "d′\u00a0").Replace(s)
+}
 
 // noteOf says in a line what the planned number gives.
 func noteOf(f session.Forecast, such, of, would string) string {

@@ -85,7 +85,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 	for _, f := range forecasts {
 		line := lineOf(f)
 		line.Say += onlyWords(forecasts, f)
-		line.Say = strings.ReplaceAll(line.Say, " %", "\u00a0%")
+		line.Say = unbroken(line.Say)
 		lines = append(lines, line)
 	}
 	switch {
@@ -168,7 +168,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 		can[never] = append(can[never], "by what the lots differ")
 	}
 	say := sizeWords(p) + " " + canCannot(can, p.Seats) + refusal
-	return strings.ReplaceAll(say, " %", "\u00a0%"), lines
+	return unbroken(say), lines
 }
 
 // perceived says of a test's pd how many that are, and which size that is in its
