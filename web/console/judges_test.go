@@ -183,7 +183,8 @@ func TestJudgesUsual(t *testing.T) {
 	sane(t, "panel", body)
 	p.says(body, "Eight have enough sets to read.", "By estimate, the highest first.", "chance alone", "typical panellist", "adjusted by Holm",
 		"More right than a typical panellist", "Each judge is compared with a typical panellist", "A triangle by 8 judges")
-	p.saysNot(body, "Person A")
+	p.says(body, "Who drifts, who is ready", "That does not show that nobody drifts.", "No rule is written.", "one drawn from this panel at random")
+	p.saysNot(body, "Person A", "Too few sets to read")
 	if n := strings.Count(body, `class="est-label"`); n != 8 {
 		t.Errorf("%d judges are drawn, want 8", n)
 	}
@@ -208,6 +209,34 @@ func TestJudgesUsual(t *testing.T) {
 	for _, other := range []string{"J 01", "J 02", "J 04", "Person"} {
 		p.saysNot(own, other)
 	}
+}
+
+// Who has five of five stands apart below those whose records can be read, a judge who
+// guesses is named with the signals of the chart, and rules with who holds them.
+func TestJudgesDriftingReadyAndFew(t *testing.T) {
+	p := newPanel(t, 7)
+	able := func(judge, _ int) bool { return judge != 0 && p.draws.Float64() < 0.75 }
+	for range 7 {
+		p.plays(func(plan *session.Plan) { controls(plan); plan.Seats = 5 }, able)
+	}
+	p.from = 5
+	p.plays(func(plan *session.Plan) { controls(plan); plan.Tests[0].Sets = 5 }, func(int, int) bool { return true })
+	p.tieAll()
+	p.goes("/judges/rules", "name", "Waiting", "method", "triangle", "kind", "control", "label", panelControl, "by", "mark", "trials", "8", "mark", "6", "validMonths", "12")
+	body := p.page("/judges")
+	sane(t, "panel", body)
+	p.says(body, "Too few sets to read", "Nobody holds it now.", "5 right of 5 so far, 1 more right of the last 3 reach the mark", `<a href="/judges/p-1#drift"><b>J 01</b></a>: `, "Since the first signal")
+	above, below, ok := strings.Cut(body, ">Too few sets to read<")
+	if !ok || strings.Count(above, `class="est-label"`) != 5 || !strings.Contains(below, `est-label"><b><a href="/judges/p-6"`) {
+		t.Errorf("J 06 with five of five does not stand below the others")
+	}
+	if by := p.page("/judges?order=judge"); strings.Contains(by, ">Too few sets to read<") || strings.Count(by, `class="est-label"`) != 7 {
+		t.Error("in the order of the register nobody stands apart")
+	}
+	judge := p.page("/judges/p-6")
+	sane(t, "judge", judge)
+	p.says(judge, "exact limit", "A typical panellist, going by the sets so far, reaches it in", `id="qualified"`)
+	p.says(p.page("/judges/p-1"), `id="drift"`, "no recovery", "how much judges differ is told by their answers")
 }
 
 // A panel of two hundred draws a row for each, and repeats its axis.
