@@ -2,6 +2,7 @@ package session
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -12,7 +13,8 @@ import (
 // part of a name of a person: by the register's names, past ones among them, and
 // those at the person's seats. Looked through are all entries of the register, the
 // plans of sessions in which the person had a seat, and of all other sessions title,
-// lots and, once they are revealed, the control. A word may be there by chance.
+// lots and, once they are revealed, the control. A word may be there by chance: those
+// that stand in fewest places come first.
 func (r *Rooms) InClear(ctx context.Context, id PersonID) ([]Mention, error) {
 	found, err := r.search(ctx, id, scope{})
 	if err != nil {
@@ -21,8 +23,18 @@ func (r *Rooms) InClear(ctx context.Context, id PersonID) ([]Mention, error) {
 	return r.inClear(ctx, found)
 }
 
+// BeforeErasing gives [Rooms.Mentions] and [Rooms.InClear] of one reading.
+func (r *Rooms) BeforeErasing(ctx context.Context, id PersonID) (mentions, inClear []Mention, err error) {
+	found, err := r.search(ctx, id, scope{elsewhere: true})
+	if err != nil {
+		return nil, nil, err
+	}
+	inClear, err = r.inClear(ctx, found)
+	return found.mentions, inClear, err
+}
+
 func (r *Rooms) inClear(ctx context.Context, found ownWords) ([]Mention, error) {
-	look := clearLook{words: map[string]bool{}, seen: map[string]bool{}}
+	look := clearLook{words: map[string]bool{}, seen: map[string]bool{}, places: map[string]int{}}
 	for _, t := range found.texts {
 		if t.name {
 			for _, w := range tellingWords(t.text.Words) {
@@ -66,6 +78,16 @@ func (r *Rooms) inClear(ctx context.Context, found ownWords) ([]Mention, error) 
 			look.take(Mention{Session: j.Session, At: j.At, Kind: (*Drafted)(nil).Kind()}, j.Control.Words)
 		}
 	}
+	rarest := func(m Mention) int {
+		least := len(look.found)
+		for _, w := range nameWords(m.Words) {
+			if n := look.places[w]; n > 0 {
+				least = min(least, n)
+			}
+		}
+		return least
+	}
+	slices.SortStableFunc(look.found, func(a, b Mention) int { return cmp.Compare(rarest(a), rarest(b)) })
 	return look.found, nil
 }
 
@@ -74,6 +96,8 @@ type clearLook struct {
 	words map[string]bool
 	seen  map[string]bool // session and words that were found
 	found []Mention
+
+	places map[string]int // how many of those found hold a word
 }
 
 // notTyped are the fields whose words nobody types.
@@ -124,6 +148,11 @@ func (c *clearLook) take(at Mention, said ...string) {
 			c.seen[key] = true
 			at.Words = words
 			c.found = append(c.found, at)
+			for _, w := range nameWords(words) {
+				if c.words[w] {
+					c.places[w]++
+				}
+			}
 		}
 	}
 }

@@ -74,15 +74,11 @@ func (c *Console) erasureOf(ctx context.Context, lab *session.Lab, p session.Per
 		return v, nil
 	}
 	v.Backups = lab.Backups
-	mentions, err := c.Rooms.Mentions(ctx, p.ID)
+	mentions, inClear, err := c.Rooms.BeforeErasing(ctx, p.ID)
 	if err != nil {
 		return nil, err
 	}
 	v.Mention, v.Mentions = len(mentions), mentionLines(mentions, names)
-	inClear, err := c.Rooms.InClear(ctx, p.ID)
-	if err != nil {
-		return nil, err
-	}
 	v.Clear, v.InClear = len(inClear), mentionLines(inClear, names)
 	return v, nil
 }
