@@ -418,6 +418,20 @@ func (r *Rooms) readJournals(ctx context.Context, wanted func(id ID, received bo
 	return all, nil
 }
 
+// CopiesBeforeReveal counts the copies of the file that were made while a session
+// was sealed and not revealed: each holds its key.
+func (l *Lab) CopiesBeforeReveal(s *State) int {
+	n := 0
+	from, sealed := s.Times[PhaseSealed]
+	until, open := s.Times[PhaseRevealed]
+	for _, b := range l.Backups {
+		if sealed && !b.At.Before(from) && (!open || b.At.Before(until)) {
+			n++
+		}
+	}
+	return n
+}
+
 // BackupsBefore lists the copies of the file that may hold the words of an
 // erased person, since they were made before the erasure was done: they are to
 // be destroyed.

@@ -21,10 +21,28 @@ var pinPattern = regexp.MustCompile(`^[0-9]{4,12}$`)
 
 const pinRounds = 20_000
 
-// NewPin salts and hashes a PIN of 4 to 12 digits.
+// easyPin reports whether a PIN is one digit over and over, or a run up or down.
+func easyPin(pin string) bool {
+	step := int(pin[1]) - int(pin[0])
+	if step < -1 || step > 1 {
+		return false
+	}
+	for i := 1; i < len(pin); i++ {
+		if int(pin[i])-int(pin[i-1]) != step {
+			return false
+		}
+	}
+	return true
+}
+
+// NewPin salts and hashes a PIN of 4 to 12 digits. The error is ErrPinEasy for one
+// that is tried first: 0000, 1234, 9876.
 func NewPin(pin string, chance io.Reader) (Pin, error) {
 	if !pinPattern.MatchString(pin) {
 		return Pin{}, ErrPin
+	}
+	if easyPin(pin) {
+		return Pin{}, ErrPinEasy
 	}
 	salt := make([]byte, 16)
 	if _, err := io.ReadFull(chance, salt); err != nil {

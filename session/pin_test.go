@@ -9,6 +9,19 @@ import (
 	"time"
 )
 
+func TestEasyPinsAreRefused(t *testing.T) {
+	for _, pin := range []string{"0000", "1111", "999999999999", "1234", "0123", "4321", "9876543210"} {
+		if _, err := NewPin(pin, chance(2)); !errors.Is(err, ErrPinEasy) {
+			t.Errorf("PIN %q: %v", pin, err)
+		}
+	}
+	for _, pin := range []string{"1112", "1243", "1357", "9012", "4711"} {
+		if _, err := NewPin(pin, chance(2)); err != nil {
+			t.Errorf("PIN %q: %v", pin, err)
+		}
+	}
+}
+
 func TestPins(t *testing.T) {
 	for _, pin := range []string{"", "123", "1234567890123", "12a4", "12 34", "1234\n", "１２３４", "-1234"} {
 		if _, err := NewPin(pin, chance(2)); !errors.Is(err, ErrPin) {

@@ -158,7 +158,7 @@ func (w *reporter) panel() ReportPart {
 	}
 	p.item("experience of the assessors", w.experience()...)
 	p.item("training of the assessors", w.training()...)
-	p.item("age and sex of the assessors")
+	p.item("age and sex of the assessors", "Not asked.")
 	var odd [][]string
 	for _, n := range listed {
 		seat := &s.Seats[n-1]
@@ -287,7 +287,7 @@ func (w *reporter) environment() ReportPart {
 	}
 	p.item("panel leader", leader)
 	p.typed("booths or partitions, planned", c.Partitions)
-	p.item("presentation", "Simultaneous: all cups of a set stood on one tray, in the order of tasting from left to right, with a three-digit code each. A set was taken away before the next.")
+	p.item("presentation", "Simultaneous, as planned and as the sheets instruct: all cups of a set on one tray, in the order of tasting from left to right, with a three-digit code each, and each set taken away before the next.")
 	retaste := "Allowed within the set in front."
 	if c.Retaste == RetasteNot {
 		retaste = "Not allowed."
@@ -385,6 +385,11 @@ func (w *reporter) roles() ReportPart {
 	}
 	p.item("pour sheet, which shows the key", fmt.Sprintf("Opened with the pourer’s PIN before the close: %s, for %s. Seen again where it was open, with no PIN asked: %s. Sent to a printer: %s. Wrong PINs: %d.",
 		times(s.SheetOpenings), counted(len(w.flights), "flight"), times(s.SheetLooks), times(printed), refused))
+	copies := ""
+	if w.from.Lab != nil {
+		copies = fmt.Sprintf("%d, as the register notes them. Each holds the key in clear.", w.from.Lab.CopiesBeforeReveal(s))
+	}
+	p.item("copies of the data file made between seal and reveal", copies)
 	return p
 }
 
@@ -456,7 +461,7 @@ func (w *reporter) conditions() ReportPart {
 func (w *reporter) departures() ReportPart {
 	s := w.s
 	p := ReportPart{Key: "departures", Title: "Departures from the plan"}
-	var deviations, voids, called, left []string
+	var deviations, voids, called, left, moved []string
 	for _, d := range s.Deviations {
 		deviations = append(deviations, fmt.Sprintf("%s: %s", w.when(d.At), capitalFirst(d.Say())))
 	}
@@ -466,6 +471,10 @@ func (w *reporter) departures() ReportPart {
 			voids = append(voids, fmt.Sprintf("Seat %d, %s: %s", e.Seat, takeWords(e.Set, e.Take), sentence(words(e.Reason))))
 		case *ReplacementCalled:
 			called = append(called, fmt.Sprintf("Seat %d, set %d.", e.Seat, e.Set))
+		case *SeatMoved:
+			if e.Token != nil {
+				moved = append(moved, fmt.Sprintf("Seat %d, on %s.", e.Seat, w.when(step.At)))
+			}
 		case *SeatLeft:
 			left = append(left, fmt.Sprintf("Seat %d, on %s.", e.Seat, w.when(step.At)))
 		}
@@ -488,6 +497,7 @@ func (w *reporter) departures() ReportPart {
 		{"replacements called", called},
 		{"sets taken out after the close", w.amendments()},
 		{"seats that left", left},
+		{"seats handed to another phone", moved},
 	} {
 		if len(x.says) == 0 || x.says[0] == "" {
 			x.says = []string{"None."}
@@ -541,7 +551,7 @@ func (w *reporter) proof() ReportPart {
 
 func (w *reporter) limits() ReportPart {
 	p := ReportPart{Key: "limits", Title: "What this report can’t say"}
-	p.item("precision and bias", "They can’t be stated for a test of this kind: its result is a conclusion about one pair of lots and one panel, not a measured quantity (from memory of ISO 4120).")
+	p.item("precision and bias", "They can’t be stated for a test of this kind: its result is a conclusion about one pair of lots and one panel, not a measured quantity.") // from memory of ISO 4120
 	p.item("“not significant”", "It does not mean that the lots are the same. Only a test registered for similarity can show that they are alike, and within its limit alone.")
 	p.item("safety", "Solvent residue, caffeine content and mould are never judged by taste. The licensed laboratory’s release and local codes come first.")
 	return p

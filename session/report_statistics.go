@@ -68,6 +68,26 @@ func (w *reporter) objective(t *TestResult) []string {
 	return say
 }
 
+// ordersServed counts the orders of the trays that were served, replacements
+// included: a short list or a seat that left makes them uneven.
+func (w *reporter) ordersServed(t *TestResult) string {
+	served := map[string]int{}
+	for i, sets := range w.s.sealed.Layout.Seats {
+		for j, dealt := range sets {
+			for _, take := range w.s.Seats[i].Sets[j].Takes {
+				if dealt.Test == t.Number-1 && !take.Waits {
+					served[dealt.Order]++
+				}
+			}
+		}
+	}
+	var say []string
+	for _, order := range t.Plan.Orders() {
+		say = append(say, fmt.Sprintf("%s %d", order, served[order]))
+	}
+	return "Trays served, by order: " + strings.Join(say, ", ") + "."
+}
+
 func (w *reporter) methodWords(t *TestResult) []string {
 	say := []string{fmt.Sprintf("%s, after %s. Guessing alone is right %s.", capital(t.Method.Name), t.Method.Standard, t.Method.Luck)}
 	if t.Method.References() > 0 {
@@ -78,7 +98,7 @@ func (w *reporter) methodWords(t *TestResult) []string {
 		say = append(say, reference)
 	}
 	say = append(say, fmt.Sprintf("Serving orders (A untreated, B processed lot): %s, dealt at random in whole blocks across seats, each block of %d holding each once.",
-		strings.Join(t.Plan.Orders(), ", "), len(t.Plan.Orders())))
+		strings.Join(t.Plan.Orders(), ", "), len(t.Plan.Orders())), w.ordersServed(t))
 	switch {
 	case t.Plan.Sequential:
 		say = append(say, "Sequential: it could stop after a whole round, by lines fixed beforehand (Wald).")

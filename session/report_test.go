@@ -129,7 +129,7 @@ func TestReportLeavesNothingOut(t *testing.T) {
 	}
 	for key, names := range map[string][]string{
 		"samples":      {"origin, as noted in the register", "storage of the lots and of the roasted coffee", "roast, planned", "serving temperature, measured"},
-		"panel":        {"experience of the assessors", "training of the assessors", "age and sex of the assessors"},
+		"panel":        {"experience of the assessors", "training of the assessors"},
 		"environment":  {"place of the tasting", "panel leader", "booths or partitions, planned", "light, planned", "masking of looks, planned"},
 		"roles":        {"led the panel", "roasted", "brewed", "poured", "carried the trays", "trained the tasters", "single blind"},
 		"instructions": {"swallowing"},
@@ -508,6 +508,45 @@ func TestReportOfFlights(t *testing.T) {
 					t.Errorf("%s, %s: %q does not say %q", key, name, got, want)
 				}
 			}
+		}
+	}
+}
+
+// What was served, handed over and copied is counted from entries, not from the plan.
+func TestReportCountsWhatHappened(t *testing.T) {
+	g := newGame(t).toOpen(planOf(7, triangles(1)), 7)
+	g.do(Serve{Round: 1}, Void{Seat: 2, Set: 1, Reason: text("spilled"), Replace: true}, MoveSeat{3}, Sit{Seat: 3, Name: text("Taster 3"), Token: phone(99)})
+	want := map[string]int{}
+	for i, sets := range g.s.sealed.Layout.Seats {
+		want[sets[0].Order]++
+		if i == 1 {
+			want[sets[0].Order]++ // poured again
+		}
+	}
+	for seat := 1; seat <= 7; seat++ {
+		g.do(g.answer(seat, 1, map[bool]int{true: 1}[seat == 2], seat < 4))
+	}
+	g.reveal()
+	lab := NewLab()
+	for _, at := range []time.Time{
+		g.s.Times[PhaseSealed].Add(-time.Second), g.s.Times[PhaseSealed], g.s.Times[PhaseRevealed].Add(-time.Nanosecond), g.s.Times[PhaseRevealed],
+	} {
+		lab.Backups = append(lab.Backups, Backup{At: at, File: "copy"})
+	}
+	r, err := NewTestReport(g.s, ReportSources{Checked: Verify(g.s.ID, g.entries, g.texts, Paper{}), Zone: time.UTC, Lab: lab})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := r.part(t, "roles").says(t, "copies of the data file made between seal and reveal"); !strings.HasPrefix(got, "2, as the register notes them") {
+		t.Errorf("copies: %q", got)
+	}
+	if got := r.part(t, "departures").says(t, "seats handed to another phone"); !strings.HasPrefix(got, "Seat 3, on ") {
+		t.Errorf("handed over: %q", got)
+	}
+	served := strings.Join(strings.Fields(fmt.Sprint(r.part(t, "test-1").Items)), " ")
+	for order, n := range want {
+		if !strings.Contains(served, fmt.Sprintf("%s %d", order, n)) {
+			t.Errorf("order %s was served %d times, and the report says %q", order, n, served)
 		}
 	}
 }

@@ -29,6 +29,7 @@ type trailView struct {
 	Proof  proofView
 	Next   navItem // where the session goes on
 	Seal   sealView
+	Copies int // of the data file, made while the key was sealed
 	Form   *form
 }
 
@@ -43,7 +44,7 @@ func (c *Console) showTrail(w http.ResponseWriter, r *http.Request) error {
 func (c *Console) trailPage(w http.ResponseWriter, s *session.State, status int, f *form) error {
 	v := trailView{
 		ID: s.ID, Title: head(s).Title, Phase: s.Phase, Digest: s.Digest, Proof: proofOf(s), Next: nextPage(s),
-		Seal: sealOf(s, f), Form: f,
+		Seal: sealOf(s, f), Copies: c.Rooms.Lab().State().CopiesBeforeReveal(s), Form: f,
 	}
 	v.Lines = trailLines(s)
 	v.Answer = fmt.Sprintf("%s, each bound to the one before.", entries(len(v.Lines)))

@@ -25,7 +25,7 @@ var sentinels = map[string]error{
 	"ErrOutsideWindow": session.ErrOutsideWindow, "ErrPours": session.ErrPours, "ErrScald": session.ErrScald,
 	"ErrNoMore": session.ErrNoMore, "ErrNoPin": session.ErrNoPin, "ErrNoSeat": session.ErrNoSeat,
 	"ErrNoSession": session.ErrNoSession, "ErrNotFront": session.ErrNotFront, "ErrNotHere": session.ErrNotHere,
-	"ErrNotInSet": session.ErrNotInSet, "ErrPhase": session.ErrPhase, "ErrPin": session.ErrPin,
+	"ErrNotInSet": session.ErrNotInSet, "ErrPhase": session.ErrPhase, "ErrPin": session.ErrPin, "ErrPinEasy": session.ErrPinEasy,
 	"ErrPinWait": session.ErrPinWait, "ErrPlan": session.ErrPlan, "ErrReleased": session.ErrReleased, "ErrRound": session.ErrRound,
 	"ErrSeal": session.ErrSeal, "ErrSealed": session.ErrSealed, "ErrSenseless": session.ErrSenseless,
 	"ErrStopped": session.ErrStopped, "ErrTaken": session.ErrTaken, "ErrVoided": session.ErrVoided, "ErrWords": session.ErrWords,
