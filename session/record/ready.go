@@ -37,7 +37,7 @@ type Near struct {
 }
 
 // nearSets is how many sets right in a row below a line are near it (own choice).
-const nearSets = 5
+const nearSets = 2
 
 // Ready tells of every rule of the laboratory who holds it and who is near it.
 func (b *Book) Ready() []RuleStand {
