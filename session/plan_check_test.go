@@ -228,7 +228,7 @@ func fullConditions() Conditions {
 func TestFaultOfA3AFCWithoutAttribute(t *testing.T) {
 	p := usual()
 	p.Tests[1].Method, p.Tests[1].Attribute = ThreeAFC.Key, " "
-	if f := p.Check(); len(f) != 2 || f[0].Field != "tests.1.method" || !strings.Contains(f[0].Say, "a sense of the attribute") || f[1].Field != "tests.1.attribute" {
+	if f := p.Check(); len(f) != 2 || f[0].Field != "tests.1.method" || !strings.Contains(f[0].Say, "need not judge the attribute") || f[1].Field != "tests.1.attribute" {
 		t.Errorf("%+v", f)
 	}
 }
