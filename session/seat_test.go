@@ -200,3 +200,29 @@ func TestBlanksDoNotStretchWords(t *testing.T) {
 		t.Errorf("a reason of 100002 characters: %v", err)
 	}
 }
+
+// A phone whose seat was handed over is known, as long as the seat's flight is at
+// the table and the seat is not up for another hand-over.
+func TestMovedOn(t *testing.T) {
+	g := newGame(t).toOpen(planOf(3, triangles(1)), 2)
+	if g.s.MovedOn(phone(1)) || g.s.MovedOn(phone(9)) || g.s.MovedOn(Hash{}) {
+		t.Error("nothing was handed over")
+	}
+	old := g.s.Seats[0].Token
+	g.do(MoveSeat{1})
+	if g.s.MovedOn(old) {
+		t.Error("the old phone could take the seat again, and is sent away")
+	}
+	g.do(Sit{Seat: 1, Name: text("Taster 1"), Token: phone(50)})
+	if !g.s.MovedOn(old) || g.s.MovedOn(phone(50)) || g.s.MovedOn(phone(9)) {
+		t.Error("seat 1 goes on with phone 50")
+	}
+	g.do(MoveSeat{1}, Sit{Seat: 1, Name: text("Taster 1"), Token: phone(51)})
+	if !g.s.MovedOn(old) || !g.s.MovedOn(phone(50)) {
+		t.Error("both old phones had seat 1")
+	}
+	g.do(LeaveSeat{Seat: 1, Reason: text("had to go")})
+	if g.s.MovedOn(old) {
+		t.Error("nobody has seat 1 any more")
+	}
+}

@@ -335,6 +335,35 @@ func (s *State) SeatOfToken(token Hash) int {
 	return 0
 }
 
+// MovedOn reports whether a seat of the list at the table goes on with another
+// phone than the one of this token, which had it before.
+func (s *State) MovedOn(token Hash) bool {
+	if token.IsZero() || !s.Frozen || s.SeatOfToken(token) != 0 {
+		return false
+	}
+	for i := range s.Seats {
+		seat := &s.Seats[i]
+		if !seat.Taken() || seat.Claiming || !s.InFlight(i+1) {
+			continue
+		}
+		had := false
+		for _, step := range s.Trail {
+			switch e := step.Event.(type) {
+			case *Joined:
+				if e.Seat == i+1 {
+					had = e.Token == token // whoever had it before was freed
+				}
+			case *SeatMoved:
+				had = had || e.Seat == i+1 && e.Token != nil && *e.Token == token
+			}
+		}
+		if had {
+			return true
+		}
+	}
+	return false
+}
+
 // InFlight reports whether a seat belongs to the flight at the table.
 func (s *State) InFlight(seat int) bool {
 	f, _ := s.Plan.FlightOf(seat)

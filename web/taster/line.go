@@ -137,6 +137,7 @@ var (
 	errDoor    = errors.New("no session has this code")
 	errVersion = errors.New("another version of the protocol")
 	errMoved   = errors.New("a newer phone has the seat")
+	errOther   = errors.New("the seat was handed to another phone")
 	errNoSeat  = errors.New("this phone has no seat")
 )
 
@@ -150,6 +151,7 @@ var own = []struct {
 }{
 	{errDoor, "door", "No session here has this code.", "Look at the code on your seat card again, or ask the host."},
 	{errVersion, "version", "This page is from another version of the host program.", "Reload the page."},
+	{errOther, "moved", "Another phone has this seat now.", "Lay this one aside. If nobody handed the seat over, call the host."},
 	{errMoved, "moved", "This seat goes on with another phone or page.", "Lay this one aside. If you moved nothing, call the host."},
 	{errNoSeat, "seat", "This phone has no seat at this table now.", "Take a seat on this page, or ask the host."},
 	{session.ErrJournal, "busy", "The host laptop could not write to its disk. Nothing of this was kept.", "Leave the page open: it sends this again by itself. If it stays so, call the host."},
@@ -373,8 +375,8 @@ func (l *line) show() error {
 	s := l.room.State()
 	v := viewOf(s, func(seat int) Sign { return l.t.Presence.Seat(s.ID, seat) }, l.asked, l.token)
 	have := s.SeatOfToken(l.token)
-	if l.seat != 0 && have == 0 && s.Seats[l.seat-1].Person != "" {
-		return l.moved()
+	if l.seat != 0 && have == 0 && s.Seats[l.seat-1].Person != "" || l.seat == 0 && s.MovedOn(l.token) {
+		return l.moved(errOther)
 	}
 	if have != l.seat {
 		l.t.leave(l, l.seat)
@@ -382,7 +384,7 @@ func (l *line) show() error {
 	}
 	l.seat = have
 	if have != 0 && !l.t.holds(l, have) {
-		return l.moved()
+		return l.moved(errMoved)
 	}
 	b, err := json.Marshal(v)
 	if err != nil {
@@ -395,8 +397,8 @@ func (l *line) show() error {
 	return l.put(b)
 }
 
-func (l *line) moved() error {
-	b, err := json.Marshal(l.refusal("", errMoved, true))
+func (l *line) moved(why error) error {
+	b, err := json.Marshal(l.refusal("", why, true))
 	if err == nil {
 		err = l.put(b)
 	}
