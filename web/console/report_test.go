@@ -159,7 +159,8 @@ func TestFilesCarryWhatWentWrong(t *testing.T) {
 	if w.Broken == nil || w.Broken.Reason != "+a mix-up" || w.Broken.At == "" {
 		t.Errorf("broken: %+v", w.Broken)
 	}
-	if w.SingleBlind == nil || *w.SingleBlind != "The host also poured." {
+	const singleBlind = "The host also poured, and the seal was broken before the tasting ended, so that the host could know the key."
+	if w.SingleBlind == nil || *w.SingleBlind != singleBlind {
 		t.Errorf("single blind: %v", w.SingleBlind)
 	}
 	if w.Conditions.Light != "red lamps" || !w.Conditions.Lids || w.Conditions.HoldMin != 45 || w.Conditions.HoldHighC != 80 {
@@ -198,7 +199,7 @@ func TestFilesCarryWhatWentWrong(t *testing.T) {
 			t.Errorf("row %q", row)
 		}
 		for name, want := range map[string]string{
-			"seal_broken_reason": "'+a mix-up", "single_blind": "The host also poured.", "paper": "0",
+			"seal_broken_reason": "'+a mix-up", "single_blind": singleBlind, "paper": "0",
 			"conditions": "light: red lamps; lids: true; hold_at_most_min: 45; hold_from_celsius: 70; hold_up_to_celsius: 80",
 			"deviations": "'=one lamp was white.",
 		} {
