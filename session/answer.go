@@ -228,7 +228,8 @@ func (t TestResult) SimilarSentence() string {
 	}
 	so := fmt.Sprintf("%d or fewer", t.Correct)
 	if t.Plan.TwoSided {
-		so = "a count this even"
+		// The larger of the two one-sided tests' p is that of the fuller side.
+		so = fmt.Sprintf("all in the same way, %d or fewer on their side", max(t.Correct, t.N-t.Correct))
 	}
 	return fmt.Sprintf("If %s of people perceived the difference, %s would turn up in %s (%s).", percent(t.Plan.PdLimit), so, sessionsOf(t.SimilarP), PWords(t.SimilarP))
 }
@@ -242,9 +243,13 @@ func (t TestResult) LimitSentence() string {
 	}
 	way := ""
 	if t.Plan.TwoSided {
-		way = " either way"
+		way = " either way, if all who do perceive it the same way"
 	}
-	say := fmt.Sprintf("The share who perceive it%s, pd, is at most %s at the one-sided level %s (1 − β)", way, t.PdUpperWords(), percent(1-t.Plan.Beta))
+	limit := "at most " + t.PdUpperWords()
+	if t.PdUpper <= 0 {
+		limit = "bounded by no value: fewer were right than guessing gives, even"
+	}
+	say := fmt.Sprintf("The share who perceive it%s, pd, is %s at the one-sided level %s (1 − β)", way, limit, percent(1-t.Plan.Beta))
 	switch {
 	case !t.Decided || !t.HasMax:
 		return say + "."

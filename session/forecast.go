@@ -228,6 +228,21 @@ func (f *Forecast) similarity(seats int) {
 	f.Within, f.CanPromise = stats.SimilarWithin(f.N, chance, 1-t.Power, t.Beta)
 }
 
+// PassHalf is the probability that lots whose difference half of the limit's share
+// perceives pass as similar; ok is false with several sets a seat, where no exact
+// one is known.
+func (f *Forecast) PassHalf() (p float64, ok bool) {
+	t, chance := f.Plan, f.Method.Chance()
+	pc := stats.PcFromPd(t.PdLimit/2, chance)
+	switch {
+	case t.Sets > 1 || !f.HasMax:
+		return 0, false
+	case t.TwoSided:
+		return stats.SimilarityPowerBothWays(f.N, t.Beta, t.PdLimit, pc), true
+	}
+	return stats.SimilarityPower(f.N, chance, t.Beta, t.PdLimit, pc), true
+}
+
 func (f *Forecast) similarPanel(n int) stats.Panel {
 	pc := stats.PcFromPd(f.Plan.PdLimit, f.Method.Chance())
 	if f.Plan.TwoSided {

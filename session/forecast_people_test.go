@@ -31,7 +31,7 @@ func TestForecastGoesByPeople(t *testing.T) {
 			t.Errorf("%+v is on the curve", pt)
 		}
 	}
-	if got := strings.Join(f.Warnings, " "); !strings.Contains(got, "If all perceive it equally well, 95 of 100 such panels would find it: that is at best.") {
+	if got := strings.Join(f.Warnings, " "); !strings.Contains(got, "If all perceive it equally well, 95 of 100 such panels would find it.") {
 		t.Errorf("warnings %q", got)
 	}
 	// The result of such a session has the power that its plan had.
@@ -188,7 +188,7 @@ func TestSequentialForecastGoesByPeople(t *testing.T) {
 	if !near(f.Finds(), 0.7775868068230835, 1e-12) || !near(f.Risks.AtP1.Similar, 0.1123068053848824, 1e-12) || f.BestEnd == nil || f.BestEnd.Different < 0.89 || f.BestEnd.Different > 0.91 {
 		t.Errorf("finds %.16g, low end %.16g, at best %+v", f.Finds(), f.Risks.AtP1.Similar, f.BestEnd)
 	}
-	if got := strings.Join(f.Warnings, " "); !strings.Contains(got, "90 of 100 such panels would: that is at best") || !strings.Contains(got, "as “no difference found” is 0.112, above the planned β 0.1") {
+	if got := strings.Join(f.Warnings, " "); !strings.Contains(got, "90 of 100 such panels would.") || !strings.Contains(got, "as “no difference found” is 0.112, above the planned β 0.1") {
 		t.Errorf("warnings %q", got)
 	}
 	test.Sets = 1

@@ -230,3 +230,26 @@ func TestCaffeineGoesWithDoseAndVolume(t *testing.T) {
 		t.Errorf("two processed brews are counted as %v mg, untreated ones as %v", a, b)
 	}
 }
+
+// Lots that differ a little pass less often than identical ones. By R 4.2.2, at
+// half the limit: pbinom(28, 66, 1/3 + 2/3*.15) and sum(dbinom(63:87, 150, .575)).
+func TestPassHalf(t *testing.T) {
+	one := testOf(Triangle, GoalSimilarity, 1)
+	one.PdLimit = 0.3
+	two := testOf(PairedComparison, GoalSimilarity, 1)
+	two.TwoSided, two.PdLimit = true, 0.3
+	for _, x := range []struct {
+		seats int
+		test  TestPlan
+		want  float64
+	}{{66, one, 0.4923198}, {150, two, 0.580141}} {
+		f := planOf(x.seats, x.test).Forecast()[0]
+		if got, ok := f.PassHalf(); !ok || !near(got, x.want, 1e-6) {
+			t.Errorf("%d seats: %v, %v, want %v", x.seats, got, ok, x.want)
+		}
+	}
+	one.Sets = 2
+	if _, ok := planOf(66, one).Forecast()[0].PassHalf(); ok {
+		t.Error("several sets a seat have no exact one")
+	}
+}

@@ -32,7 +32,7 @@ func (f *Forecast) warn() {
 			add("%s", say)
 		}
 		if f.AtBest > f.Power && f.HasMin {
-			add("Power goes by people who perceive the difference in every set or in none, as pd does. If all perceive it equally well, %s of 100 such panels would find it: that is at best.",
+			add("Power goes by people who perceive the difference in every set or in none, as pd does. If all perceive it equally well, %s of 100 such panels would find it.",
 				ofHundred(f.AtBest, wanted))
 		}
 	}
@@ -64,7 +64,7 @@ func (f *Forecast) warn() {
 	}
 	if f.Risks != nil {
 		if f.BestEnd != nil {
-			add("How often it stops for a difference goes by people who perceive it in every set or in none, as pd does. If all perceive it equally well, %s of 100 such panels would: that is at best.",
+			add("How often it stops for a difference goes by people who perceive it in every set or in none, as pd does. If all perceive it equally well, %s of 100 such panels would.",
 				ofHundred(f.BestEnd.Different, wanted))
 		}
 		for _, w := range f.Risks.Warnings {

@@ -28,7 +28,8 @@ func (p Plan) Check() Faults {
 	if n := utf8.RuneCountInString(p.Eligible); n > mostRuleName {
 		bad("eligible", "the rule for who may taste has %d characters; %d fit", n, mostRuleName)
 	}
-	if len(f) == 0 {
+	counts := func(x Fault) bool { return x.Field == "seats" || strings.HasSuffix(x.Field, ".sets") }
+	if p.MostSeats() > 0 && !slices.ContainsFunc(f, counts) {
 		if need, have := p.codesNeeded(), len(usableCodes); need > have {
 			bad("seats", "%d seats need %d codes with their replacements, and there are %d: at most %d seats fit into one session of these tests. Plan fewer sets, or a second session", p.Seats, need, have, p.MostSeats())
 		}

@@ -118,7 +118,7 @@ func AdviceForCount(n, x int, chance float64) []Warning {
 		return nil
 	}
 	return []Warning{{FarBelowChance, fmt.Sprintf(
-		"%d correct of %d is fewer than guessing explains (probability %.2g): check the serving key before you read the result.", x, n, p)}}
+		"%d correct of %d is fewer than guessing explains (probability %.2g): check the serving key before you read the result. In a one-sided comparison the lots may also differ the other way, which it can’t show.", x, n, p)}}
 }
 
 // adviceBelowChance tells that an estimate of pd was below 0.

@@ -354,6 +354,11 @@ func tellPlan(w io.Writer, out planOut) {
 	}
 	if out.MaxCorrect != nil || !out.overall() {
 		fmt.Fprintln(w, "  Each answer must come from another person: several sets of one taster are not so many assessors.")
+	} else {
+		fmt.Fprintln(w, "  The power takes each answer from another person; several sets of one taster find less.")
+	}
+	if out.MinSimilar != nil {
+		fmt.Fprintln(w, "  Both ways takes it that all who perceive the difference perceive it the same way: people who differ in direction cancel out.")
 	}
 	if out.DPrime != nil {
 		fmt.Fprintln(w, twoReadings)

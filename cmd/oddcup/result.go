@@ -277,6 +277,10 @@ const signed = "Both have a sign: above 0 more picked the processed lot as the q
 // one person make no people (ISO 10399, a note), and one may lean one way steadily.
 const ofPeople = "Each answer must come from another person: several sets of one taster are not so many people. For those give a file of ballots."
 
+// sizeOfPeople is for a difference over all: the test itself holds for several sets
+// a taster as well (ISO 10399, a note).
+const sizeOfPeople = "pd, d′ and their intervals take each answer from another person; with several sets a taster they are too narrow."
+
 // ofTheKey reports whether a warning doubts the serving key.
 func ofTheKey(w warningOut) bool { return w.Kind == string(stats.FarBelowChance) }
 
@@ -312,6 +316,8 @@ func tellCount(w io.Writer, t session.TestResult, out resultOut) {
 	}
 	if t.Plan.WantsSimilarity() || !t.Method.Overall {
 		fmt.Fprintln(w, ofPeople)
+	} else {
+		fmt.Fprintln(w, sizeOfPeople)
 	}
 	printWarnings(w, slices.DeleteFunc(slices.Clone(out.Warnings), ofTheKey))
 }

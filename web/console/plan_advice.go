@@ -86,7 +86,7 @@ func adviseMethod(m session.Method, t session.TestPlan, at func(name, say, sourc
 		}
 	}
 	if t.Blank != "" {
-		at("blank", "If two brews of one lot are often told apart, the brewing was tasted: no difference test on these lots is valid then.", "ISO 4120, scope: lots must be homogeneous")
+		at("blank", "If two brews of one lot are often told apart, the brewing was tasted: no difference test on these lots is valid then. If they are not, that does not show that the brewing was the same.", "ISO 4120, scope: lots must be homogeneous")
 	}
 	if t.Sequential {
 		at("sequential", fmt.Sprintf("It stops by lines fixed beforehand. To look after every answer and stop at “significant” is no such rule: in a %s, looking from the 6th answer to the 30th at 0.05, it would call equal lots different in %s of 100 tests.",
@@ -256,7 +256,14 @@ func asksTheSame(t, u session.TestPlan) bool {
 		(m.Overall || strings.EqualFold(strings.TrimSpace(t.Attribute), strings.TrimSpace(u.Attribute)))
 }
 
+// fewPeople is the number below which the panel hardly stands for anybody else (our
+// reasoning, no source).
+const fewPeople = 6
+
 func adviseSeats(p session.Plan, add func(field, say, source string)) {
+	if p.Seats > 1 && p.Seats < fewPeople {
+		add("seats", fmt.Sprintf("From %d people a result says little of other people, however many sets each gets.", p.Seats), "our reasoning, no source")
+	}
 	few := false
 	var blocks, sources []string
 	for _, t := range p.Tests {

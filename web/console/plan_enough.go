@@ -71,9 +71,14 @@ func wholeBlock(forecasts []session.Forecast) int {
 	return block
 }
 
+// onlyBlank reports whether no test asks anything of the lots.
+func onlyBlank(p session.Plan) bool {
+	return !slices.ContainsFunc(p.Tests, func(t session.TestPlan) bool { return t.Blank == "" })
+}
+
 // enoughFor finds it, nil where there is nothing to offer.
 func enoughFor(p session.Plan, forecasts []session.Forecast) *enough {
-	if len(forecasts) == 0 || len(forecasts) != len(p.Tests) || p.Practice {
+	if len(forecasts) == 0 || len(forecasts) != len(p.Tests) || p.Practice || onlyBlank(p) {
 		return nil
 	}
 	block, balanced, similar := wholeBlock(forecasts), true, false
@@ -146,7 +151,7 @@ func reserveOf(p session.Plan, forecasts []session.Forecast, e *enough) string {
 		seats = e.Seats
 	}
 	stable := session.SeatsStable(forecasts)
-	if seats == 0 || stable == 0 || e != nil && !e.Fits() {
+	if seats == 0 || stable == 0 || max(seats, stable) > p.MostSeats() || onlyBlank(p) || e != nil && !e.Fits() {
 		return ""
 	}
 	block := wholeBlock(forecasts)

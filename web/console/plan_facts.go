@@ -43,7 +43,7 @@ func foreseenFacts(f session.Forecast, p session.Plan) []planFactGroup {
 		}
 		if f.AtBest > f.Power {
 			facts[4].Name += ", where those perceive it in every set and all others guess"
-			facts = append(facts, planFact{"power at best, if all perceive it equally well", foreseen(f.AtBest)})
+			facts = append(facts, planFact{"power if all perceive it equally well", foreseen(f.AtBest)})
 		}
 		if f.Reached < 1 {
 			facts = append(facts, planFact{orderWords(f, false), foreseen(f.Finds())})
@@ -208,8 +208,8 @@ func sequentialFacts(f session.Forecast) []planFact {
 			facts[i].Name += ", where those perceive it in every set and all others guess"
 		}
 		facts = append(facts,
-			planFact{"finds pd " + pd + " at best, if all perceive it equally well", foreseen(b.Different)},
-			planFact{"ends pd " + pd + " as “" + low + "” at best, if all perceive it equally well", pvalue(b.Similar)})
+			planFact{"finds pd " + pd + ", if all perceive it equally well", foreseen(b.Different)},
+			planFact{"ends pd " + pd + " as “" + low + "”, if all perceive it equally well", pvalue(b.Similar)})
 	}
 	return append(facts,
 		planFact{"stays undecided, equal lots / pd " + pd, foreseen(r.AtP0.Undecided) + " / " + foreseen(r.AtP1.Undecided)},

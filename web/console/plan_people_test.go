@@ -15,10 +15,10 @@ func TestPlanGoesByPeople(t *testing.T) {
 	d.lots()
 	page := worked(d, "tell", map[string]string{"seats": "12", "tests.0.sets": "6", "tests.0.pd": "30"})
 	tells(t, "answer", part(t, page, "part-answer", "</ul>"), "12 seats can show a difference that 30 % of people perceive (d′ 1.64)",
-		"Of 100 such panels, 83 would find a difference that 30 % of people perceive (d′ 1.64) (95 at best, if all perceive it equally well); you want 80.")
+		"Of 100 such panels, 83 would find a difference that 30 % of people perceive (d′ 1.64) (95 if all perceive it equally well); you want 80.")
 	tells(t, "facts", part(t, page, "part-forecast-0", "</details>"),
 		"answers needed, the smallest number that keeps α and has the power wanted 66, of 11 seats",
-		"d′ 1.64, where those perceive it in every set and all others guess 0.83", "power at best, if all perceive it equally well 0.95", "smallest pd that this panel finds with power 0.8 28.3 %")
+		"d′ 1.64, where those perceive it in every set and all others guess 0.83", "power if all perceive it equally well 0.95", "smallest pd that this panel finds with power 0.8 28.3 %")
 	// Similarity takes people, not sets.
 	few := worked(d, "same", map[string]string{"seats": "12", "flights": "", "tests.0.sets": "4", "tests.0.goal": "similarity"})
 	tells(t, "few", part(t, few, "part-answer", "</section>"), "Fewer than 30 people: similarity is generally not advised.", "Make it 30 seats", "For similarity no fewer than 30 people are offered, however many sets each gets")

@@ -224,7 +224,7 @@ func (c *Console) planView(s *session.State, p session.Plan, f *form) planView {
 		v.Enough = enoughFor(q, forecasts)
 		v.Reserve = reserveOf(q, forecasts, v.Enough)
 	}
-	v.Answer, v.Lines = answerOf(q, forecasts, v.Enough)
+	v.Answer, v.Lines = answerOf(p, forecasts, v.Enough)
 	v.Notes = notesOf(p, f, v.Needs, v.Compare.Trouble)
 	return v
 }

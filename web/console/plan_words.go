@@ -99,7 +99,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 		return "What this plan can show stands here once its fields hold numbers in range.", nil
 	}
 	var can [reachKinds][]string
-	similarity, attribute, asked := false, false, false
+	similarity, asked := false, false
 	var named *session.Forecast // the test whose pd was named last
 	var refused []string
 	for _, f := range forecasts {
@@ -111,15 +111,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 			continue
 		}
 		asked = true
-		attribute = attribute || !f.Method.Overall
-		if f.Plan.Goal == session.GoalBoth {
-			similarity = true
-			if f.Method.Overall && f.Plan.Pd == f.Plan.PdLimit && differs(f) == alike(f) {
-				can[alike(f)] = append(can[alike(f)], "a difference that "+perceived(f, f.Plan.Pd)+", or that fewer than "+pct(f.Plan.Pd)+" perceive one")
-				named = &f
-				continue
-			}
-		}
+		difference := ""
 		if f.Plan.WantsDifference() {
 			say := "a difference that " + perceived(f, f.Plan.Pd)
 			switch {
@@ -131,16 +123,32 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 				say = fmt.Sprintf("a difference in %s that %s", orIt(f.Plan.Attribute), perceived(f, f.Plan.Pd))
 			}
 			named = &f
-			can[differs(f)] = append(can[differs(f)], say)
+			difference = say
 		}
-		if f.Plan.WantsSimilarity() {
-			similarity = true
-			say := "that fewer than " + pct(f.Plan.PdLimit) + " of people perceive a difference"
-			if !f.Method.Overall {
-				say += " in " + orIt(f.Plan.Attribute)
+		if !f.Plan.WantsSimilarity() {
+			can[differs(f)] = append(can[differs(f)], difference)
+			continue
+		}
+		similarity = true
+		fewer := "that fewer than " + pct(f.Plan.PdLimit) + " of people perceive a difference"
+		if !f.Method.Overall {
+			fewer += " in " + orIt(f.Plan.Attribute)
+		}
+		size, alikeOnly := " ("+sizeIn(f, f.Plan.PdLimit)+")", ""
+		if alike(f) != never {
+			alikeOnly = " if the lots are identical"
+		}
+		switch {
+		case difference == "":
+			can[alike(f)] = append(can[alike(f)], fewer+size+alikeOnly)
+		case differs(f) == alike(f): // only one of the two can be true
+			if f.Plan.Pd == f.Plan.PdLimit {
+				size = ""
 			}
-			say += " (" + sizeIn(f, f.Plan.PdLimit) + ")"
-			can[alike(f)] = append(can[alike(f)], say)
+			can[alike(f)] = append(can[alike(f)], difference+", or that fewer than "+pct(f.Plan.PdLimit)+" perceive one"+size+alikeOnly)
+		default:
+			can[differs(f)] = append(can[differs(f)], difference)
+			can[alike(f)] = append(can[alike(f)], fewer+size+alikeOnly)
 		}
 	}
 	for r := range can {
@@ -159,13 +167,11 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 	if len(refused) > 0 {
 		refusal = fmt.Sprintf(" Test %s %s refused.", listed(refused), isOne(len(refused), "is", "are"))
 	}
-	switch {
-	case !asked && refusal != "":
+	if !asked && refusal != "" {
 		return "This plan shows nothing of the lots as it stands." + refusal, lines
-	case !similarity:
+	}
+	if !similarity || len(can[never]) == 0 {
 		can[never] = append(can[never], "that the lots are the same")
-	case !attribute && len(can[never]) == 0:
-		can[never] = append(can[never], "by what the lots differ")
 	}
 	say := sizeWords(p) + " " + canCannot(can, p.Seats) + refusal
 	return unbroken(say), lines
@@ -181,14 +187,16 @@ func sizeIn(f session.Forecast, pd float64) string {
 	return "d′ " + trim(f.Method.DPrimeOf(pd), 2)
 }
 
-// refusedWhole says what of lots and title the plan is refused for, "" for nothing;
-// what is still to be chosen or typed is no refusal.
+// refusedWhole says what of lots, title, seats, flights and the tests together the
+// plan is refused for, "" for nothing; what is still to be chosen or typed is no
+// refusal.
 func refusedWhole(p session.Plan) string {
-	if p.Untreated.ID == "" || p.Processed.ID == "" {
-		return ""
-	}
+	chosen := p.Untreated.ID != "" && p.Processed.ID != ""
 	for _, x := range p.Check() {
-		if x.Field == "untreated" || x.Field == "processed" || x.Field == "title" && strings.TrimSpace(p.Title) != "" {
+		switch {
+		case (x.Field == "untreated" || x.Field == "processed") && chosen,
+			x.Field == "title" && strings.TrimSpace(p.Title) != "",
+			x.Field == "seats" && p.Seats > 0, x.Field == "flights", x.Field == "tests":
 			return x.Say + "."
 		}
 	}
@@ -320,30 +328,35 @@ func findsWords(f session.Forecast) string {
 	if f.Risks != nil {
 		own = f.Risks.AtP1.Different
 	}
-	atBest := ""
+	equally := ""
 	switch {
-	case f.Risks != nil && f.BestEnd != nil && f.BestEnd.Different > own:
-		atBest = fmt.Sprintf(" (%s at best, if all perceive it equally well)", ofHundred(f.BestEnd.Different, wanted))
-	case f.Risks == nil && f.AtBest > f.Power:
-		atBest = fmt.Sprintf(" (%s at best, if all perceive it equally well)", ofHundred(f.AtBest, wanted))
+	case f.Plan.Sets == 1:
+	case f.Risks != nil && f.BestEnd != nil:
+		equally = fmt.Sprintf(" (%s if all perceive it equally well)", ofHundred(f.BestEnd.Different, wanted))
+	case f.Risks == nil:
+		equally = fmt.Sprintf(" (%s if all perceive it equally well)", ofHundred(f.AtBest, wanted))
 	}
 	if f.Reached == 1 {
 		return fmt.Sprintf("Of 100 such panels, %s would find a difference that %s%s; you want %s.",
-			ofHundred(own, wanted), perceived(f, f.Plan.Pd), atBest, num(100*wanted))
+			ofHundred(own, wanted), perceived(f, f.Plan.Pd), equally, num(100*wanted))
 	}
 	return fmt.Sprintf("Of 100 such sessions, %s would find a difference that %s; you want %s. %s come to this test, %s; of 100 of these, %s find it%s.",
-		ofHundred(f.Finds(), wanted), perceived(f, f.Plan.Pd), num(100*wanted), sentenceStart(ofHundred(f.Reached, 0)), f.OrderWords(false), ofHundred(own, 0), atBest)
+		ofHundred(f.Finds(), wanted), perceived(f, f.Plan.Pd), num(100*wanted), sentenceStart(ofHundred(f.Reached, 0)), f.OrderWords(false), ofHundred(own, 0), equally)
 }
 
-// passWords says the same of lots that are alike. With several sets a seat it is an
-// estimate.
+// passWords says the same of lots that are alike, and how it goes with lots that are
+// not quite. With several sets a seat it is an estimate.
 func passWords(f session.Forecast) string {
 	wanted, about := f.Plan.Power, ""
-	if f.Plan.Sets > 1 {
+	if f.Plan.Sets > 1 && f.PassAlike <= 0.99 {
 		about = "about "
 	}
 	if f.ReachedAlike == 1 {
-		return fmt.Sprintf("Of 100 pairs of identical lots, %s%s would pass as similar; you want %s.", about, ofHundred(f.PassAlike, wanted), num(100*wanted))
+		say := fmt.Sprintf("Of 100 pairs of identical lots, %s%s would pass as similar; you want %s.", about, ofHundred(f.PassAlike, wanted), num(100*wanted))
+		if half, ok := f.PassHalf(); ok {
+			return say + fmt.Sprintf(" Lots that differ pass less often: where %s perceive it, half the limit, %s of 100.", pct(f.Plan.PdLimit/2), ofHundred(half, 0))
+		}
+		return say + " Lots that differ, if within the limit, pass less often."
 	}
 	return fmt.Sprintf("Of 100 such sessions, %s%s would pass lots that are alike in this; you want %s. %s come to this test, %s; of 100 of these, %s%s pass such lots.",
 		about, ofHundred(f.Passes(), wanted), num(100*wanted), sentenceStart(ofHundred(f.ReachedAlike, 0)), f.OrderWords(true), about, ofHundred(f.PassAlike, 0))
