@@ -174,6 +174,9 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 		can[never] = append(can[never], "that the lots are the same")
 	}
 	say := sizeWords(p) + " " + canCannot(can, p.Seats) + refusal
+	if at := slices.IndexFunc(p.Check(), func(x session.Fault) bool { return x.Field == "flights" }); at >= 0 {
+		say += " The flights are still to be mended."
+	}
 	return unbroken(say), lines
 }
 
@@ -187,7 +190,7 @@ func sizeIn(f session.Forecast, pd float64) string {
 	return "d′ " + trim(f.Method.DPrimeOf(pd), 2)
 }
 
-// refusedWhole says what of lots, title, seats, flights and the tests together the
+// refusedWhole says what of lots, title, seats and the tests together the
 // plan is refused for, "" for nothing; what is still to be chosen or typed is no
 // refusal.
 func refusedWhole(p session.Plan) string {
@@ -196,7 +199,7 @@ func refusedWhole(p session.Plan) string {
 		switch {
 		case (x.Field == "untreated" || x.Field == "processed") && chosen,
 			x.Field == "title" && strings.TrimSpace(p.Title) != "",
-			x.Field == "seats" && p.Seats > 0, x.Field == "flights", x.Field == "tests":
+			x.Field == "seats" && p.Seats > 0, x.Field == "tests":
 			return x.Say + "."
 		}
 	}
@@ -234,7 +237,7 @@ func orIt(attribute string) string {
 
 func sizeWords(p session.Plan) string {
 	say := counted(p.Seats, "seat")
-	if n := len(p.Flights); n > 1 {
+	if n := len(p.Flights); n > 1 && sum(p.Flights) == p.Seats {
 		say += fmt.Sprintf(" in %d flights", n)
 	}
 	return say
