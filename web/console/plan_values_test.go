@@ -74,7 +74,7 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 	// triangle before it comes out in pbinom(10, 20, 0.6, lower = FALSE), 0.7553.
 	body := worked(d, "body", map[string]string{"seats": "20"})
 	tells(t, "body, 20", words(heading(body)), "20 seats can show, if a little less surely than you want, a difference that 40 % of people perceive (d′ 1.98), will mostly fail to show a smaller one in body (d′ 0.74, which 40 % perceive in a paired comparison; 42 seats would do), and cannot show that the lots are the same")
-	tells(t, "body, 20", part(t, body, "part-answer", "</section>"), "Test 2, paired comparison: Of 100 such sessions, 31 would find a difference that 40 % of people perceive (d′ 0.74); you want 80. 76 come to this test, as those before it show what they look for; of 100 of these, 42 find it.",
+	tells(t, "body, 20", part(t, body, "part-answer", "</section>"), "Test 2, paired comparison: Of 100 such sessions, 31 would find a difference that 40 % of people perceive (d′ 0.74); you want 80. 76 come to this test, as those before it show what they look for; of 100 of these, 42 find it, if the tests are independent.",
 		"That takes lots that differ by d′ 1.98 in all and by d′ 0.74 in body. Were body all they differ in, 9 of 100 such sessions would come to this test, and 4 would find it.")
 	tells(t, "body, 20", part(t, body, "part-forecast-1", "</dl>"),
 		"keeps α and has the power wanted 37", "from here on every panel does 42",

@@ -299,6 +299,9 @@ func lineOf(f session.Forecast) answerLine {
 			say = append(say, f.NoConclusion())
 		} else {
 			say = append(say, passWords(f))
+			if f.Plan.TwoSided {
+				say = append(say, "That takes it that all who perceive a difference perceive it the same way: people who differ in direction cancel out.")
+			}
 		}
 		if f.Few() && (f.HasMax || f.Plan.Sets == 1) {
 			say = append(say, fmt.Sprintf("Fewer than %d people: similarity is generally not advised.", session.FewForSimilarity))
@@ -343,7 +346,7 @@ func findsWords(f session.Forecast) string {
 		return fmt.Sprintf("Of 100 such panels, %s would find a difference that %s%s; you want %s.",
 			ofHundred(own, wanted), perceived(f, f.Plan.Pd), equally, num(100*wanted))
 	}
-	return fmt.Sprintf("Of 100 such sessions, %s would find a difference that %s; you want %s. %s come to this test, %s; of 100 of these, %s find it%s.",
+	return fmt.Sprintf("Of 100 such sessions, %s would find a difference that %s; you want %s. %s come to this test, %s; of 100 of these, %s find it%s, if the tests are independent.",
 		ofHundred(f.Finds(), wanted), perceived(f, f.Plan.Pd), num(100*wanted), sentenceStart(ofHundred(f.Reached, 0)), f.OrderWords(false), ofHundred(own, 0), equally)
 }
 
@@ -361,7 +364,7 @@ func passWords(f session.Forecast) string {
 		}
 		return say + " Lots that differ, if within the limit, pass less often."
 	}
-	return fmt.Sprintf("Of 100 such sessions, %s%s would pass lots that are alike in this; you want %s. %s come to this test, %s; of 100 of these, %s%s pass such lots.",
+	return fmt.Sprintf("Of 100 such sessions, %s%s would pass lots that are alike in this; you want %s. %s come to this test, %s; of 100 of these, %s%s pass such lots, if the tests are independent.",
 		about, ofHundred(f.Passes(), wanted), num(100*wanted), sentenceStart(ofHundred(f.ReachedAlike, 0)), f.OrderWords(true), about, ofHundred(f.PassAlike, 0))
 }
 
