@@ -115,16 +115,13 @@ func (c *Console) afterReveal(ctx context.Context) {
 			c.Log.Warn("console: series after the reveal", "err", err)
 		}
 	}
-	if len(lab.People) > 0 {
-		go c.fitAhead(context.WithoutCancel(ctx))
+	if len(lab.People) == 0 {
+		return
 	}
-}
-
-// fitAhead fits the model of all tests while nobody waits for it. An error is left to
-// the page that meets it.
-func (c *Console) fitAhead(ctx context.Context) {
+	// The fit takes a while, and nobody waits for it. An error is left to the page
+	// that meets it.
 	if book, err := c.openBook(ctx); err == nil {
-		book.Prepare()
+		go book.Prepare()
 	}
 }
 
