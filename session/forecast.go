@@ -71,6 +71,7 @@ type Forecast struct {
 	Warnings []string
 	Short    int // how many of Warnings, the first ones, say how far the goal is reached
 
+	half   float64   // of a sequential test: see PassHalf
 	powers []float64 // with several sets a seat: power at the planned pd, by seats
 }
 
@@ -235,6 +236,8 @@ func (f *Forecast) PassHalf() (p float64, ok bool) {
 	t, chance := f.Plan, f.Method.Chance()
 	pc := stats.PcFromPd(t.PdLimit/2, chance)
 	switch {
+	case f.Risks != nil && t.Sets == 1:
+		return f.half, true
 	case t.Sets > 1 || !f.HasMax:
 		return 0, false
 	case t.TwoSided:
@@ -290,7 +293,17 @@ func (f *Forecast) Finds() float64 {
 
 // Passes is the probability that the order comes to this test and lots that are
 // alike in it pass.
-func (f *Forecast) Passes() float64 { return f.ReachedAlike * f.PassAlike }
+func (f *Forecast) Passes() float64 { return f.ReachedAlike * f.PassesAlone() }
+
+// PassesAlone is the probability that lots that are alike pass once the order has
+// come to this test. A test that may stop early calls lots similar at its own line
+// only, so that PassAlike is not its.
+func (f *Forecast) PassesAlone() float64 {
+	if f.Risks != nil {
+		return f.Risks.AtP0.Similar
+	}
+	return f.PassAlike
+}
 
 // Few reports whether the test is for similarity with fewer people than is
 // advised, whatever the number of sets that each gets.

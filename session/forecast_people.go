@@ -144,4 +144,7 @@ func (f *Forecast) sequential(rule stats.Sequential) {
 		return
 	}
 	f.Risks, f.Lines = &risks, &lines
+	if f.Plan.WantsSimilarity() && f.Plan.Sets == 1 {
+		f.half = rule.Outcome(stats.PcFromPd(f.Plan.PdLimit/2, f.Method.Chance())).Similar
+	}
 }

@@ -253,3 +253,37 @@ func TestPassHalf(t *testing.T) {
 		t.Error("several sets a seat have no exact one")
 	}
 }
+
+// A test that may stop early calls lots similar at its own line only. Values by R
+// 4.2.2, exact enumeration of Wald's lines (triangle, α and β 0.05, pd the limit):
+// how often identical lots, and lots at half the limit, end as similar.
+func TestSequentialPassesAtItsLine(t *testing.T) {
+	for _, x := range []struct {
+		pd         float64
+		flights    []int
+		want, half float64
+	}{
+		{0.3, []int{24, 24}, 0.69, 0.18},
+		{0.4, []int{15, 15}, 0.75, 0.21},
+		{0.3, []int{12, 12, 12, 12, 12}, 0.795, 0.24},
+		{0.4, []int{6, 6, 6, 6, 6, 6}, 0.84, 0.28},
+		{0.4, []int{6, 6, 6, 6, 6, 6, 6, 6}, 0.90, 0.32},
+	} {
+		test := testOf(Triangle, GoalBoth, 1)
+		test.Sequential, test.Pd, test.PdLimit, test.Alpha, test.Beta, test.Power = true, x.pd, x.pd, 0.05, 0.05, 0.8
+		seats := 0
+		for _, n := range x.flights {
+			seats += n
+		}
+		p := planOf(seats, test)
+		p.Flights = x.flights
+		f := p.Forecast()[0]
+		half, ok := f.PassHalf()
+		if f.Risks == nil || !near(f.Passes(), x.want, 0.006) || !ok || !near(half, x.half, 0.006) || f.PassAlike < f.Passes()+0.05 {
+			t.Errorf("%v: %.4f pass, at half the limit %.4f; want %v and %v", x.flights, f.Passes(), half, x.want, x.half)
+		}
+		if short := x.want < 0.8; short != strings.Contains(strings.Join(f.Warnings, " "), "would end as similar") {
+			t.Errorf("%v: %q", x.flights, f.Warnings)
+		}
+	}
+}

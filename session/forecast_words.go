@@ -36,6 +36,10 @@ func (f *Forecast) warn() {
 				ofHundred(f.AtBest, wanted))
 		}
 	}
+	if p := f.Passes(); f.Plan.WantsSimilarity() && f.Risks != nil && p < wanted {
+		add("%s at most %s%s short for similarity. Of 100 pairs of identical lots, %s would end as similar; you want %.0f.",
+			counted(f.N, "answer"), fall(f.N), byLittle(p, wanted), ofHundred(p, wanted), 100*wanted)
+	}
 	if f.Plan.WantsSimilarity() && f.Risks == nil {
 		about := ""
 		if f.Plan.Sets > 1 {

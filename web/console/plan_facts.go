@@ -211,6 +211,9 @@ func sequentialFacts(f session.Forecast) []planFact {
 			planFact{"finds pd " + pd + ", if all perceive it equally well", foreseen(b.Different)},
 			planFact{"ends pd " + pd + " as “" + low + "”, if all perceive it equally well", pvalue(b.Similar)})
 	}
+	if f.Plan.WantsSimilarity() {
+		facts = append(facts, planFact{"ends equal lots as “similar” with probability", foreseen(r.AtP0.Similar)})
+	}
 	return append(facts,
 		planFact{"stays undecided, equal lots / pd " + pd, foreseen(r.AtP0.Undecided) + " / " + foreseen(r.AtP1.Undecided)},
 		planFact{"expected answers, equal lots", fixed(r.AtP0.ExpectedN, 1) + " of " + fmt.Sprint(f.N)},

@@ -80,6 +80,12 @@ func TestQuestionIsThatOfTheGoal(t *testing.T) {
 		{func(p *session.Plan) { p.Tests = p.Tests[1:] }, "Can the panel tell " + n1 + " from " + n2 + " by body?"},
 		{func(p *session.Plan) { p.Tests = p.Tests[:1]; alike(&p.Tests[0], session.GoalSimilarity) }, "May " + n2 + " pass as " + n1 + ", that is, do fewer than 30 % of people perceive a difference?"},
 		{func(p *session.Plan) { p.Tests = p.Tests[:1]; alike(&p.Tests[0], session.GoalBoth) }, "Can the panel tell " + n1 + " from " + n2 + ", or may " + n2 + " pass as " + n1 + ", that is, do fewer than 30 % of people perceive a difference?"},
+		// Each claim has a limit of its own.
+		{func(p *session.Plan) {
+			alike(&p.Tests[0], session.GoalSimilarity)
+			alike(&p.Tests[1], session.GoalSimilarity)
+			p.Tests[0].PdLimit, p.Tests[1].PdLimit, p.Tests[1].TwoSided = 0.2, 0.4, true
+		}, "May " + n2 + " pass as " + n1 + ", and by body, that is, do fewer than 20 % of people perceive a difference and fewer than 40 % one in body?"},
 		{func(p *session.Plan) { p.Processed = session.Lot{} }, "Which two lots are to be told apart?"},
 	} {
 		if got := ask(c.change); got != c.want {
@@ -140,4 +146,16 @@ func TestEvenSplitsAreCounted(t *testing.T) {
 	d.lots()
 	page := worked(d, "body", map[string]string{"seats": "20", "tests.1.sets": "4", "tests.1.sided": "two", "tests.1.alpha": "0.1"})
 	tells(t, "pairs", part(t, page, "part-forecast-1", "</details>"), "minimum correct, if nobody splits evenly 15 of 20, either way", "actual α, whoever splits evenly left out 0.056")
+}
+
+// TestBlankIsNotPrimary: a blank test stands outside the order, so that the first
+// that asks something of the lots is primary.
+func TestBlankIsNotPrimary(t *testing.T) {
+	d := newDesk(t)
+	d.lots()
+	page := worked(d, "body", map[string]string{"tests.0.blank": session.BlankUntreated, "tests.1.method": "triangle"})
+	one, two, ok := strings.Cut(page, "Test 2: ")
+	if !ok || strings.Contains(one[strings.LastIndex(one, "Test 1: "):], "Primary.") || !strings.Contains(two, "Primary.") {
+		t.Error("the blank test is called primary, or the other is not")
+	}
 }

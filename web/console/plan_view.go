@@ -118,6 +118,7 @@ var testFields = []string{
 type planTest struct {
 	Slot     int
 	Of       int // tests in the plan
+	Primary  bool
 	Name     string
 	Shape    shape
 	Method   session.Method
@@ -208,8 +209,9 @@ func (c *Console) planView(s *session.State, p session.Plan, f *form) planView {
 		q.Flights = nil
 	}
 	forecasts := q.Forecast()
+	primary := slices.IndexFunc(p.Tests, func(t session.TestPlan) bool { return t.Blank == "" })
 	for i, test := range p.Tests {
-		t := planTest{Slot: i, Of: len(p.Tests), Test: test, Shape: shapeOf(f, i)}
+		t := planTest{Slot: i, Of: len(p.Tests), Test: test, Shape: shapeOf(f, i), Primary: i == primary}
 		t.Method, _ = session.MethodByKey(test.Method)
 		t.Name = t.Method.Name
 		if t.Name == "" {
@@ -291,7 +293,8 @@ func question(p session.Plan) string {
 		alike = fmt.Sprintf("lot %s after pass as before", p.Untreated.Number)
 	}
 	var tell, similar asked
-	limit := 0.0
+	var limits []string // of each similarity in turn
+	same := true
 	for _, t := range p.Tests {
 		m, ok := session.MethodByKey(t.Method)
 		if !ok || t.Blank != "" {
@@ -302,12 +305,23 @@ func question(p session.Plan) string {
 		}
 		if t.WantsSimilarity() {
 			similar.add(m, t)
-			limit = max(limit, t.PdLimit)
+			if !(t.PdLimit > 0 && t.PdLimit < 1) {
+				continue
+			}
+			fewer := "fewer than " + pct(t.PdLimit) + " of people perceive a difference"
+			same = same && (len(limits) == 0 || limits[0] == fewer)
+			if !m.Overall && len(limits) > 0 && !same {
+				fewer = "fewer than " + pct(t.PdLimit) + " one in " + orIt(t.Attribute)
+			}
+			limits = append(limits, fewer)
 		}
 	}
 	below := ""
-	if limit > 0 && limit < 1 {
-		below = ", that is, do fewer than " + pct(limit) + " of people perceive a difference"
+	if len(limits) > 0 {
+		if same {
+			limits = limits[:1]
+		}
+		below = ", that is, do " + strings.Join(limits, " and ")
 	}
 	switch {
 	case !similar.any():

@@ -56,7 +56,7 @@ func differs(f session.Forecast) reach {
 }
 
 func alike(f session.Forecast) reach {
-	if !f.HasMax {
+	if f.Risks == nil && !f.HasMax || f.Passes() == 0 {
 		return never
 	}
 	return reachOf(f.Passes(), f.Plan.Power)
@@ -94,7 +94,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 	case len(p.Tests) == 0:
 		return "The plan has no test yet.", nil
 	case refusedWhole(p) != "":
-		return "As it stands this plan can’t be sealed, and promises nothing: " + refusedWhole(p), lines
+		return "As it stands this plan can’t be sealed, and promises nothing: " + refusedWhole(p), nil
 	case len(forecasts) == 0:
 		return "What this plan can show stands here once its fields hold numbers in range.", nil
 	}
@@ -295,9 +295,12 @@ func lineOf(f session.Forecast) answerLine {
 	if f.Plan.WantsSimilarity() {
 		r := alike(f)
 		l.Short = l.Short || r != reaches || f.Few()
-		if r == never {
+		switch {
+		case r == never && f.Risks != nil:
+			say = append(say, "It can’t end as similar within this plan.")
+		case r == never:
 			say = append(say, f.NoConclusion())
-		} else {
+		default:
 			say = append(say, passWords(f))
 			if f.Plan.TwoSided {
 				say = append(say, "That takes it that all who perceive a difference perceive it the same way: people who differ in direction cancel out.")
@@ -354,18 +357,18 @@ func findsWords(f session.Forecast) string {
 // not quite. With several sets a seat it is an estimate.
 func passWords(f session.Forecast) string {
 	wanted, about := f.Plan.Power, ""
-	if f.Plan.Sets > 1 && f.PassAlike <= 0.99 {
+	if f.Plan.Sets > 1 && f.Risks == nil && f.PassAlike <= 0.99 {
 		about = "about "
 	}
 	if f.ReachedAlike == 1 {
-		say := fmt.Sprintf("Of 100 pairs of identical lots, %s%s would pass as similar; you want %s.", about, ofHundred(f.PassAlike, wanted), num(100*wanted))
+		say := fmt.Sprintf("Of 100 pairs of identical lots, %s%s would pass as similar; you want %s.", about, ofHundred(f.PassesAlone(), wanted), num(100*wanted))
 		if half, ok := f.PassHalf(); ok {
 			return say + fmt.Sprintf(" Lots that differ pass less often: where %s perceive it, half the limit, %s of 100.", pct(f.Plan.PdLimit/2), ofHundred(half, 0))
 		}
 		return say + " Lots that differ, if within the limit, pass less often."
 	}
 	return fmt.Sprintf("Of 100 such sessions, %s%s would pass lots that are alike in this; you want %s. %s come to this test, %s; of 100 of these, %s%s pass such lots, if the tests are independent.",
-		about, ofHundred(f.Passes(), wanted), num(100*wanted), sentenceStart(ofHundred(f.ReachedAlike, 0)), f.OrderWords(true), about, ofHundred(f.PassAlike, 0))
+		about, ofHundred(f.Passes(), wanted), num(100*wanted), sentenceStart(ofHundred(f.ReachedAlike, 0)), f.OrderWords(true), about, ofHundred(f.PassesAlone(), 0))
 }
 
 // ofHundred is a probability as a count of 100, never a false 0 or 100, and
