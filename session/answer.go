@@ -229,7 +229,7 @@ func (t TestResult) SimilarSentence() string {
 	so := fmt.Sprintf("%d or fewer", t.Correct)
 	if t.Plan.TwoSided {
 		// The larger of the two one-sided tests' p is that of the fuller side.
-		so = fmt.Sprintf("all in the same way, %d or fewer on their side", max(t.Correct, t.N-t.Correct))
+		so = fmt.Sprintf("all in one direction, %d or fewer on their side", max(t.Correct, t.N-t.Correct))
 	}
 	return fmt.Sprintf("If %s of people perceived the difference, %s would turn up in %s (%s).", percent(t.Plan.PdLimit), so, sessionsOf(t.SimilarP), PWords(t.SimilarP))
 }
@@ -243,7 +243,7 @@ func (t TestResult) LimitSentence() string {
 	}
 	way := ""
 	if t.Plan.TwoSided {
-		way = " either way, if all who do perceive it the same way"
+		way = " either way, if all who do perceive it in one direction"
 	}
 	limit := "at most " + t.PdUpperWords()
 	if t.PdUpper <= 0 {

@@ -268,11 +268,11 @@ func TestSimilaritySentences(t *testing.T) {
 		}
 		// R: pbinom(87, 150, .65) 0.0448, pbinom(88, 150, .65) 0.0629.
 		side := map[int]string{63: "87 or fewer on their side would turn up in 45 of 1000", 62: "88 or fewer on their side would turn up in 63 of 1000", 88: "88 or fewer on their side would turn up in 63 of 1000"}[x]
-		if got := r.SimilarSentence(); !strings.Contains(got, "perceived the difference, all in the same way, "+side) {
+		if got := r.SimilarSentence(); !strings.Contains(got, "perceived the difference, all in one direction, "+side) {
 			t.Error(got)
 		}
 		// R: binom.test(87, 150, conf.level = 0.9) ends at pc 0.647968, pd 0.295935.
-		if got := r.LimitSentence(); x == 63 && got != "The share who perceive it either way, if all who do perceive it the same way, pd, is at most 29.6 % at the one-sided level 95 % (1 − β); that is held against the limit of 30 %." {
+		if got := r.LimitSentence(); x == 63 && got != "The share who perceive it either way, if all who do perceive it in one direction, pd, is at most 29.6 % at the one-sided level 95 % (1 − β); that is held against the limit of 30 %." {
 			t.Error(got)
 		}
 	}
