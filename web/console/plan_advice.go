@@ -120,14 +120,7 @@ func peeking(chance float64, first, last int, alpha float64) float64 {
 func adviseGoal(m session.Method, t session.TestPlan, at func(name, say, source string)) {
 	switch t.Goal {
 	case session.GoalDifference:
-		equal := "; with risks equal to those of a difference, as many."
-		switch {
-		case m.Key == session.PairedComparison.Key && !t.TwoSided:
-			equal = "; with risks equal to those of a difference, somewhat more, since similarity looks both ways."
-		case !m.ShowsSimilarity(t.TwoSided):
-			equal = ", and by another method, since this one looks one way only."
-		}
-		at("goal", "No difference found is not the same as alike. That is another question: at the usual risks it takes about twice as many people"+equal, usualNumbersOf(m))
+		at("goal", "No difference found is not the same as alike. That is another question: at the usual risks it takes about twice as many people; with risks equal to those of a difference, as many, and somewhat more where the difference was one-sided, since similarity looks both ways.", usualNumbersOf(m))
 		at("alpha", "To show a difference keep α small, 0.05; β may be larger.", "ASTM E3009, for the tetrad; for others from memory")
 	case session.GoalSimilarity:
 		at("beta", "To show similarity keep β small, 0.05. Identical lots may fail more often, in 10 or 20 of 100 tests.", "ASTM E3009, for the tetrad; for others from memory")

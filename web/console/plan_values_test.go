@@ -294,7 +294,7 @@ func TestAdviceStandsAtItsField(t *testing.T) {
 		{"tell", map[string]string{"tests.0.sets": "5"}, "tests.0.sets", "5 sets in a sitting: bitterness builds up, and 4 sets of coffee are usually the most. (common practice, no source)"},
 		{"tell", map[string]string{"tests.0.sets": "5"}, "tests.0.sets", "15 cups a taster; 12 are usually the most for one table. (common practice, no source)"},
 		{"tell", nil, "tests.0.goal", "There is no “no difference”; who guessed says so, and the answer counts. (ISO 4120)"},
-		{"tell", nil, "tests.0.goal", "No difference found is not the same as alike. That is another question: at the usual risks it takes about twice as many people; with risks equal to those of a difference, as many. (ISO 4120: 24 to 30 for a difference, about 60 for similarity, from memory)"},
+		{"tell", nil, "tests.0.goal", "No difference found is not the same as alike. That is another question: at the usual risks it takes about twice as many people; with risks equal to those of a difference, as many, and somewhat more where the difference was one-sided, since similarity looks both ways. (ISO 4120: 24 to 30 for a difference, about 60 for similarity, from memory)"},
 		{"tell", map[string]string{"tests.0.method": "duo-trio"}, "tests.0.goal", "(ISO 10399: 32 to 36 for a difference, about 72 for similarity)"},
 		{"tell", map[string]string{"tests.0.method": "tetrad"}, "tests.0.goal", "(ISO 4120, for the triangle: 24 to 30"},
 		{"tell", nil, "tests.0.pd", "a large difference"},

@@ -94,7 +94,7 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 	case len(p.Tests) == 0:
 		return "The plan has no test yet.", nil
 	case refusedWhole(p) != "":
-		return "As it stands this plan can’t be sealed, and promises nothing: " + refusedWhole(p), nil
+		return "As it stands this plan can’t be sealed, and promises nothing: " + refusedWhole(p), lines
 	case len(forecasts) == 0:
 		return "What this plan can show stands here once its fields hold numbers in range.", nil
 	}
