@@ -135,13 +135,8 @@ func (c *Console) amendSet(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	var act session.Amend
-	for _, x := range []struct {
-		name string
-		to   *int
-	}{{"seat", &act.Seat}, {"set", &act.Set}, {"take", &act.Take}} {
-		if *x.to, err = number(r, x.name); err != nil {
-			return err
-		}
+	if act.Seat, act.Set, act.Take, err = trayNumbers(r); err != nil {
+		return err
 	}
 	if act.Reason, err = c.words(f.Value(amendField)); err != nil {
 		return err

@@ -118,6 +118,19 @@ func number(r *http.Request, field string) (int, error) {
 	return n, nil
 }
 
+// trayNumbers reads which tray a form is about.
+func trayNumbers(r *http.Request) (seat, set, take int, err error) {
+	for _, x := range []struct {
+		name string
+		to   *int
+	}{{"seat", &seat}, {"set", &set}, {"take", &take}} {
+		if *x.to, err = number(r, x.name); err != nil {
+			return 0, 0, 0, err
+		}
+	}
+	return seat, set, take, nil
+}
+
 // chosenSeat is the seat that the address singles out, 0 for none. A number
 // that no seat has singles out none: the page is whole without it.
 func chosenSeat(r *http.Request, s *session.State) int {
@@ -214,13 +227,8 @@ func (c *Console) serveAgain(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	var act session.ServeAgain
-	for _, x := range []struct {
-		name string
-		to   *int
-	}{{"seat", &act.Seat}, {"set", &act.Set}, {"take", &act.Take}} {
-		if *x.to, err = number(r, x.name); err != nil {
-			return err
-		}
+	if act.Seat, act.Set, act.Take, err = trayNumbers(r); err != nil {
+		return err
 	}
 	at := servingFields{againField(cupField, act.Seat, act.Set), againField(reasonField, act.Seat, act.Set)}
 	if act.CupC, act.Reason, err = c.readServing(f, at); err != nil {
@@ -306,13 +314,8 @@ func (c *Console) voidSet(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	act := session.Void{Replace: r.PostFormValue("replace") == "1"}
-	for _, f := range []struct {
-		name string
-		to   *int
-	}{{"seat", &act.Seat}, {"set", &act.Set}, {"take", &act.Take}} {
-		if *f.to, err = number(r, f.name); err != nil {
-			return err
-		}
+	if act.Seat, act.Set, act.Take, err = trayNumbers(r); err != nil {
+		return err
 	}
 	if act.Reason, err = c.words(r.PostFormValue("reason")); err != nil {
 		return err
