@@ -54,6 +54,9 @@ func TestCrash(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "crash.oddcup")
 	serve := []string{"--data", file, "--console", "127.0.0.1:0", "--tasters", "127.0.0.1:0"}
 	kills, acked, unsaid := 0, 0, 0
+	// Half of the kills come at a random moment of a round, half when a random
+	// number of phones has heard; neither supposes how fast the machine is.
+	calm := 12 * time.Millisecond // how long the last round without a kill took
 	for n := 0; kills < crashes; n++ {
 		id, phones := crashSession(t, file, n)
 		for set := 1; set <= 2 && kills < crashes; set++ {
@@ -61,8 +64,11 @@ func TestCrash(t *testing.T) {
 			if set > 1 {
 				serveRound(t, c, id, set)
 			}
-			killAt := time.Duration(chance.Int64N(int64(12 * time.Millisecond)))
-			play(t, c, phones, set, &killAt)
+			k := &kill{after: time.Duration(chance.Int64N(int64(calm)))}
+			if kills%2 == 1 {
+				k = &kill{heard: 1 + chance.IntN(crashSeats-1), after: time.Duration(chance.Int64N(int64(time.Millisecond)))}
+			}
+			play(t, c, phones, set, k)
 			kills++
 			state := readSession(t, file, id)
 			for _, p := range phones {
@@ -79,7 +85,7 @@ func TestCrash(t *testing.T) {
 			}
 			// The same phones come back and send what they have not heard of.
 			c = startServe(t, serve...)
-			play(t, c, phones, set, nil)
+			calm = play(t, c, phones, set, nil)
 			c.kill()
 			state = readSession(t, file, id)
 			locked := 0
@@ -187,17 +193,26 @@ func serveRound(t *testing.T, c *child, id session.ID, round int) {
 	}
 }
 
-// play lets all phones lock a set at once. With killAt the child is killed that
-// long after the first has begun; without, play returns when all are kept.
-func play(t *testing.T, c *child, phones []*crashPhone, set int, killAt *time.Duration) {
+// kill is a moment of a round: so many phones have heard that their answer is
+// kept (0: from the start), and then some time.
+type kill struct {
+	heard int
+	after time.Duration
+}
+
+// play lets all phones lock a set at once. With a kill the child is killed at
+// that moment; without, play returns when all are kept. It gives how long the
+// round took from its start.
+func play(t *testing.T, c *child, phones []*crashPhone, set int, k *kill) time.Duration {
 	t.Helper()
+	heard := make(chan struct{}, len(phones))
 	var wg sync.WaitGroup
 	start := make(chan struct{})
 	ready := make(chan struct{}, len(phones))
 	errs := make(chan error, len(phones))
 	for _, p := range phones {
 		wg.Go(func() {
-			if err := p.lock(c, set, ready, start); err != nil {
+			if err := p.lock(c, set, ready, start, heard); err != nil {
 				errs <- fmt.Errorf("seat %d: %w", p.seat, err)
 			}
 		})
@@ -205,24 +220,34 @@ func play(t *testing.T, c *child, phones []*crashPhone, set int, killAt *time.Du
 	for range phones {
 		<-ready
 	}
+	began := time.Now()
 	close(start)
-	if killAt != nil {
-		time.Sleep(*killAt)
+	if k != nil {
+		for range k.heard {
+			select {
+			case <-heard:
+			case <-time.After(20 * time.Second):
+				t.Fatal("no phone heard of its answer within 20 s")
+			}
+		}
+		time.Sleep(k.after)
 		c.kill()
 	}
 	wg.Wait()
+	took := time.Since(began)
 	select {
 	case err := <-errs:
-		if killAt == nil {
+		if k == nil {
 			t.Fatal(err)
 		}
 	default:
 	}
+	return took
 }
 
 // lock connects, waits for start, sends the lock unless it is kept already, and
-// reads until it is.
-func (p *crashPhone) lock(c *child, set int, ready chan<- struct{}, start <-chan struct{}) error {
+// reads until it is, which it tells heard.
+func (p *crashPhone) lock(c *child, set int, ready chan<- struct{}, start <-chan struct{}, heard chan<- struct{}) error {
 	ws, _, err := websocket.DefaultDialer.Dial("ws"+strings.TrimPrefix(c.join, "http")+"/ws", http.Header{"Origin": {c.join}})
 	if err != nil {
 		ready <- struct{}{}
@@ -245,6 +270,7 @@ func (p *crashPhone) lock(c *child, set int, ready chan<- struct{}, start <-chan
 	<-start
 	if v.has(set) {
 		p.kept[set] = true
+		heard <- struct{}{}
 		return nil
 	}
 	if _, ok := p.locks[set]; !ok {
@@ -269,6 +295,7 @@ func (p *crashPhone) lock(c *child, set int, ready chan<- struct{}, start <-chan
 			return fmt.Errorf("refused: %s", v.Say)
 		case v.T == "kept" && v.ID == l.id:
 			p.kept[set] = true
+			heard <- struct{}{}
 			return nil
 		}
 	}

@@ -44,7 +44,7 @@ func TestServeEndsOnSignals(t *testing.T) {
 			dialLive(t, c.console, "/s/"+string(id)+"/live?page=board")
 			ready, start := make(chan struct{}, 1), make(chan struct{})
 			close(start)
-			if err := phones[0].lock(c, 1, ready, start); err != nil {
+			if err := phones[0].lock(c, 1, ready, start, make(chan struct{}, 1)); err != nil {
 				t.Fatal(err)
 			}
 			dialLive(t, c.join, "/ws")
