@@ -29,27 +29,11 @@ func (c *backupCommand) Run(ctx context.Context, to streams) error {
 	if err != nil {
 		return err
 	}
-	// Looked at first, since opening to write would make a file that is not there.
-	looked, err := openStoreToRead(data)
-	if errors.Is(err, store.ErrInUse) {
-		return hinted{err, "press “Back up now” on the home page of its console; or stop that oddcup, make the backup, then start it again. A copy of a file in use made any other way may not be whole"}
-	}
+	db, rooms, shut, err := openRooms(ctx, data, "press “Back up now” on the home page of its console; or stop that oddcup, make the backup, then start it again. A copy of a file in use made any other way may not be whole")
 	if err != nil {
 		return err
 	}
-	if err := looked.Close(); err != nil {
-		return err
-	}
-	db, err := openStore(data)
-	if err != nil {
-		return err
-	}
-	defer db.Close()
-	rooms, err := session.NewRooms(ctx, db)
-	if err != nil {
-		return fmt.Errorf("%s: %w", data, err)
-	}
-	defer rooms.Close()
+	defer shut()
 	// A copy must not bring back what an erasure that was cut off should have taken.
 	if err := rooms.FinishErasures(ctx, time.Now()); err != nil {
 		return hinted{fmt.Errorf("%s: %w", data, err), "nothing was copied; look at the file with oddcup check"}

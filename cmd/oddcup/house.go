@@ -163,21 +163,6 @@ func (h *house) close() {
 	}
 }
 
-func openStore(path string) (*store.DB, error) {
-	db, err := store.Open(path, store.Options{})
-	switch {
-	case errors.Is(err, store.ErrInUse):
-		return nil, hinted{err, "stop the other oddcup, or name another file with --data FILE"}
-	case errors.Is(err, session.ErrNewer):
-		return nil, hinted{err, "start the newer oddcup, or name another file with --data FILE"}
-	case errors.Is(err, store.ErrNotADatabase):
-		return nil, hinted{err, "name a file that oddcup made, or a new one, with --data FILE; this one was left as it is"}
-	case err != nil:
-		return nil, hinted{err, "look whether the folder can be written to, or name another file with --data FILE"}
-	}
-	return db, nil
-}
-
 func listen(address, flag string) (net.Listener, error) {
 	l, err := net.Listen("tcp", address)
 	switch {

@@ -12,7 +12,6 @@ import (
 	"oddcup/session"
 	"oddcup/session/record"
 	"oddcup/stats"
-	"oddcup/store"
 )
 
 // judgesCommand tells and fills the records of judges.
@@ -403,27 +402,11 @@ func (c *judgesImport) Run(ctx context.Context, to streams) error {
 	if err != nil {
 		return err
 	}
-	// Looked at first, since opening to write would make a file that is not there.
-	looked, err := openStoreToRead(data)
-	if errors.Is(err, store.ErrInUse) {
-		return hinted{err, "stop that oddcup, or import on its console"}
-	}
+	_, rooms, shut, err := openRooms(ctx, data, "stop that oddcup, or import on its console")
 	if err != nil {
 		return err
 	}
-	if err := looked.Close(); err != nil {
-		return err
-	}
-	db, err := openStore(data)
-	if err != nil {
-		return err
-	}
-	defer db.Close()
-	rooms, err := session.NewRooms(ctx, db)
-	if err != nil {
-		return fmt.Errorf("%s: %w", data, err)
-	}
-	defer rooms.Close()
+	defer shut()
 	records, faults := rooms.Lab().State().ParsePaperRecords(strings.NewReader(string(table)), time.Now())
 	out := importOut{Faults: []faultOut{}, Apart: append([]string{}, rooms.Lab().State().PaperTests(records)...)}
 	for _, f := range faults {

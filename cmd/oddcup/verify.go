@@ -314,19 +314,3 @@ func beginning(path string) ([]byte, error) {
 	n, _ := f.Read(b)
 	return b[:n], nil
 }
-
-// openStoreToRead opens a data file that is there, and changes nothing of it.
-func openStoreToRead(path string) (*store.DB, error) {
-	db, err := store.OpenToRead(path, store.Options{})
-	switch {
-	case errors.Is(err, store.ErrInUse):
-		return nil, hinted{err, "stop the other oddcup first, or take a copy of the file"}
-	case errors.Is(err, session.ErrNewer):
-		return nil, hinted{err, "use the newer oddcup"}
-	case errors.Is(err, store.ErrDamaged):
-		return nil, hinted{err, "keep the file as it is, and go on with a copy made before"}
-	case err != nil:
-		return nil, hinted{err, "name a file that oddcup made"}
-	}
-	return db, nil
-}
