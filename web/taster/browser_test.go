@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
@@ -116,6 +117,24 @@ func (p *page) tap(what, element string) {
 	}
 }
 
+// cutOff is Network.emulateNetworkConditionsByRule in words that older and newer
+// browsers take: Chromium 148 asks for "offline" beside the rules, later ones in
+// each of them.
+var cutOff = cdp.Command[cutOffParams, network.EmulateNetworkConditionsByRuleResult]{Method: network.CommandEmulateNetworkConditionsByRule}
+
+type cutOffParams struct {
+	Offline bool         `json:"offline"`
+	Rules   []cutOffRule `json:"matchedNetworkConditions"`
+}
+
+type cutOffRule struct {
+	Pattern  string  `json:"urlPattern"` // empty: all requests
+	Offline  bool    `json:"offline"`
+	Latency  float64 `json:"latency"`
+	Download float64 `json:"downloadThroughput"`
+	Upload   float64 `json:"uploadThroughput"`
+}
+
 // offline cuts the page off as a walk out of Wi-Fi does: an open socket stays
 // open and is dumb.
 func (p *page) offline(off bool) {
@@ -123,9 +142,7 @@ func (p *page) offline(off bool) {
 	if _, err := chromedp.Call(p.ctx, network.Enable, network.EnableParams{}); err != nil {
 		p.t.Fatal(err)
 	}
-	if _, err := chromedp.Call(p.ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
-		MatchedNetworkConditions: []*network.Conditions{{Offline: off, DownloadThroughput: -1, UploadThroughput: -1}},
-	}); err != nil {
+	if _, err := chromedp.Call(p.ctx, cutOff, cutOffParams{off, []cutOffRule{{Offline: off, Download: -1, Upload: -1}}}); err != nil {
 		p.t.Fatal(err)
 	}
 	if _, err := chromedp.Call(p.ctx, network.OverrideNetworkState, network.OverrideNetworkStateParams{
