@@ -110,10 +110,24 @@ func FollowDrift(trials []DriftTrial, correct []int, limit float64) DriftChart {
 // a series of trials, one after the other, whatever their difficulties.
 //
 // It panics as [FollowDrift] does.
-func FalseDrift(trials []DriftTrial, limit float64) float64 {
+func FalseDrift(trials []DriftTrial, limit float64) float64 { return FalseDriftFrom(trials, limit, 0) }
+
+// FalseDriftFrom returns the exact probability that a judge in control has a signal
+// in the trials from index from on, of a chart that began at the first trial and began
+// at 0 again after each signal before.
+//
+// It panics unless 0 ≤ from ≤ the number of trials, and as [FollowDrift] does.
+func FalseDriftFrom(trials []DriftTrial, limit float64, from int) float64 {
+	if from < 0 || from > len(trials) {
+		panic(fmt.Sprintf("stats: signals from trial %d of %d", from, len(trials)))
+	}
 	walk := newWalk(driftLimit(limit))
+	for _, t := range trials[:from] {
+		t.check()
+		walk.mass[0] += walk.step(t.steps(t.InControl))
+	}
 	signal := 0.0
-	for _, t := range trials {
+	for _, t := range trials[from:] {
 		t.check()
 		signal += walk.step(t.steps(t.InControl))
 	}

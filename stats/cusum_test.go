@@ -103,6 +103,40 @@ func TestFollowDrift(t *testing.T) {
 	}
 }
 
+// Signals of the newest trials, by all 2^n courses of a chart that begins at 0 again
+// after each.
+func TestFalseDriftFrom(t *testing.T) {
+	var trials []DriftTrial
+	for i := range 14 {
+		p0 := 0.5 + 0.4*float64(i%5)/4
+		trials = append(trials, DriftSet(p0, p0-0.25))
+	}
+	const limit = 1.2
+	for _, from := range []int{0, 5, 9, 13, 14} {
+		want := 0.0
+		for course := range 1 << len(trials) {
+			p, correct := 1.0, make([]int, len(trials))
+			for i, trial := range trials {
+				correct[i] = course >> i & 1
+				p *= trial.InControl[correct[i]]
+			}
+			sum, signal := 0.0, false
+			for i, trial := range trials {
+				x := correct[i]
+				if sum = max(0, sum+math.Round(100*math.Log(trial.Drifted[x]/trial.InControl[x]))/100); sum >= limit-1e-9 {
+					sum, signal = 0, signal || i >= from
+				}
+			}
+			if signal {
+				want += p
+			}
+		}
+		if got := FalseDriftFrom(trials, limit, from); math.Abs(got-want) > 1e-12 {
+			t.Errorf("from %d: %v, want %v", from, got, want)
+		}
+	}
+}
+
 // The smallest limit within the risk, by trying the one below.
 func TestDriftLimitFor(t *testing.T) {
 	var trials []DriftTrial
@@ -131,6 +165,8 @@ func TestDriftExtremes(t *testing.T) {
 		"p0":       func() { DriftSet(1, 0.5) },
 		"limit":    func() { FollowDrift(nil, nil, 0) },
 		"high":     func() { FalseDrift(nil, 41) },
+		"from":     func() { FalseDriftFrom([]DriftTrial{DriftSet(0.5, 0.4)}, 1, 3) },
+		"before":   func() { FalseDriftFrom([]DriftTrial{DriftSet(0.5, 0.4)}, 1, -1) },
 		"counts":   func() { FollowDrift([]DriftTrial{DriftSet(0.5, 0.4)}, nil, 1) },
 		"correct":  func() { FollowDrift([]DriftTrial{DriftSet(0.5, 0.4)}, []int{2}, 1) },
 		"lengths":  func() { FalseDrift([]DriftTrial{{[]float64{1}, []float64{1}}}, 1) },

@@ -68,8 +68,10 @@ func (f labFile) name(id session.PersonID, wanted bool) string {
 // (of ln ability), judges, each with pseudonym, name (with --names), status, control
 // and routine (sets and right that count), blank, notCounted, tests, ability with
 // abilityFrom and abilityTo, dPrime with dPrimeFrom and dPrimeTo, expected (right, by
-// a typical panellist), standing, adjusted (p-value) and say; then detect, agreement
-// and leftOut (sentences), untiedSeats and seriesDue (sentences).
+// a typical panellist), standing, adjusted (p-value) and say; then drift (charts: judges who
+// have one; byLuck: how many would be listed by luck; signals: sentences, of the last
+// sets alone), detect, agreement and leftOut (sentences), untiedSeats and seriesDue
+// (sentences).
 type judgesPanel struct {
 	Data       string `help:"Data file. Default: oddcup's place among your programs' data." placeholder:"FILE"`
 	ByEstimate bool   `help:"In the order of the estimates, highest first. Default: in that of the register."`
@@ -82,11 +84,18 @@ type panelOut struct {
 	Size        float64    `json:"size"`
 	Spread      float64    `json:"spread"`
 	Judges      []judgeOut `json:"judges"`
+	Drift       driftOut   `json:"drift"`
 	Detect      []string   `json:"detect"`
 	Agreement   []string   `json:"agreement"`
 	LeftOut     []string   `json:"leftOut"`
 	UntiedSeats int        `json:"untiedSeats"`
 	SeriesDue   []string   `json:"seriesDue"`
+}
+
+type driftOut struct {
+	Charts  int      `json:"charts"`
+	ByLuck  float64  `json:"byLuck"`
+	Signals []string `json:"signals"`
 }
 
 type judgeOut struct {
@@ -133,6 +142,11 @@ func (c *judgesPanel) Run(ctx context.Context, to streams) error {
 	for _, r := range rows {
 		out.Judges = append(out.Judges, judgeOutOf(r, f.name(r.Person, c.Names)))
 	}
+	signals := f.book.Drifting()
+	out.Drift = driftOut{signals.Charts, signals.ByLuck, []string{}}
+	for _, d := range signals.Judges {
+		out.Drift.Signals = append(out.Drift.Signals, d.Pseudonym+": "+d.Say)
+	}
 	for _, d := range p.Detect {
 		out.Detect = append(out.Detect, d.Say)
 	}
@@ -167,6 +181,15 @@ func (c *judgesPanel) Run(ctx context.Context, to streams) error {
 	}
 	fmt.Fprintf(to.out, "\ncontrol, routine: right of the sets that count; typical: right that a typical panellist expects in the same sets.\n"+
 		"Estimates are told at %s, and drawn towards the panel the more the less is known.\n%s\n", p.SizeSay, p.Adjustment)
+	if signals.Charts > 0 {
+		fmt.Fprintf(to.out, "Signals of a drift, among each judge's last %d sets that count, older ones with oddcup judges show: %s\n", record.DriftRecent, signals.Say)
+		if len(signals.Judges) == 0 {
+			fmt.Fprintln(to.out, "  No chart has given one of late. That does not show that nobody drifts.")
+		}
+	}
+	for _, s := range out.Drift.Signals {
+		fmt.Fprintln(to.out, "  "+s)
+	}
 	for _, say := range [][]string{out.Detect, out.Agreement, out.LeftOut, out.SeriesDue} {
 		for _, s := range say {
 			fmt.Fprintln(to.out, s)

@@ -101,7 +101,8 @@ func TestJudgesCommands(t *testing.T) {
 	// The panel, by pseudonym unless names are asked for. Reading changes nothing.
 	before := sum(t, f.path)
 	out, errs, code = command(t, "judges", "--data", f.path)
-	for _, want := range []string{"One has enough sets to read. J 02 and J 03 do not yet.", "23 of 40", "4 of 5", "adjusted by Holm", "A triangle by 3 judges", "seats that nobody was said to have had"} {
+	for _, want := range []string{"One has enough sets to read. J 02 and J 03 do not yet.", "23 of 40", "4 of 5", "adjusted by Holm", "A triangle by 3 judges", "seats that nobody was said to have had",
+		"Signals of a drift, among each judge's last 40 sets", "Of 2 judges with a chart fewer than 0.1 would stand here by luck", "No chart has given one of late"} {
 		if code != 0 || errs != "" || !strings.Contains(out, want) {
 			t.Errorf("code %d, %q: %q is missing in\n%s", code, errs, want, out)
 		}
@@ -124,7 +125,7 @@ func TestJudgesCommands(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &panel); err != nil {
 		t.Fatal(err)
 	}
-	if j := panel.Judges[0]; len(panel.Judges) != 3 || j.Pseudonym != "J 01" || j.Control != (countOut{40, 23}) || j.Tests < 2 || j.DPrimeFrom > j.DPrime || panel.UntiedSeats != 1 {
+	if j := panel.Judges[0]; len(panel.Judges) != 3 || j.Pseudonym != "J 01" || j.Control != (countOut{40, 23}) || j.Tests < 2 || j.DPrimeFrom > j.DPrime || panel.UntiedSeats != 1 || panel.Drift.Charts != 2 || !(panel.Drift.ByLuck < 0.05) {
 		t.Errorf("%+v", panel)
 	}
 	out, _, _ = command(t, "judges", "--by-estimate", "--data", f.path, "--json")
@@ -213,7 +214,7 @@ func TestJudgesSimulate(t *testing.T) {
 		t.Errorf("%+v", odd)
 	}
 	words, _, _ := command(t, "judges", "simulate", "--panels", "12")
-	for _, want := range []string{"twelve of equal ability, d′ 1.5", "stated at most 0.05", "brilliant, five tests", fmt.Sprintf("%d of 12 panels", sim.Kinds[0].AnyFlag.Count)} {
+	for _, want := range []string{"twelve of equal ability, d′ 1.5", "stated at most 0.05", "brilliant, five tests", "every\n500 tests, among the last 40 sets", fmt.Sprintf("%d of 12 panels", sim.Kinds[0].AnyFlag.Count)} {
 		if !strings.Contains(words, want) {
 			t.Errorf("%q is missing in\n%s", want, words)
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 
+	"oddcup/session/record"
 	"oddcup/stats"
 )
 
@@ -120,8 +121,10 @@ func (c *judgesSimulate) Run(to streams) error {
 	fmt.Fprintf(to.out, `Simulated, seed %d. A typical judge has ability 1 and no drift. Of panels of typical judges alone at most a share of %v is to call
 anybody weak or strong. For drift each judge's limit has that risk over the number of judges, exactly so where the sizes of the differences are
 known; here they are told by the answers, and more such panels say that somebody drifts (0.064 of 2000, with half of 40 tests empty).
+A drift here is a signal anywhere in the series. The panel's page and oddcup judges list other signals: those of charts with a false one every
+%d tests, among the last %d sets, and say how many judges would be listed by luck.
 Nobody is called weak or strong on one test alone, and five tests prove nobody brilliant.
-`, c.Seed, simulatedLevel)
+`, c.Seed, simulatedLevel, record.DriftRun, record.DriftRecent)
 	return nil
 }
 

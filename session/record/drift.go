@@ -15,6 +15,7 @@ type driftChart struct {
 	Drift
 	series []stats.DriftTrial
 	limit  float64
+	byLuck float64 // probability that a typical judge has a signal among the recent sets
 }
 
 // driftOf follows a person's counted tests in the order of time; ok is false with
@@ -38,18 +39,41 @@ func (p *pages) driftOf(id session.PersonID) (c driftChart, ok bool) {
 	}
 	c.limit = run.Limit
 	c.Chart = stats.FollowDrift(c.series, correct, run.Limit)
+	from := recentFrom(c.Chart.Points)
 	for i, point := range c.Chart.Points {
-		if len(c.Signals) > 0 {
-			c.Since.Sets += point.N
-			c.Since.Right += point.Correct
-			c.SinceExpected += point.Expected
-		}
 		if point.Signal {
 			c.Signals = append(c.Signals, i)
 		}
+		if point.Signal && i >= from {
+			c.Recent = append(c.Recent, i)
+		}
 	}
+	if len(c.Signals) > 0 {
+		c.Since, c.SinceExpected = c.after(c.Signals[0])
+	}
+	c.byLuck = stats.FalseDriftFrom(c.series, run.Limit, from)
 	c.FallPValue = fallPValue(correct, own)
 	return c, true
+}
+
+// recentFrom is the first test whose last set is among the newest [DriftRecent] sets.
+func recentFrom(points []stats.DriftPoint) int {
+	from, sets := len(points), 0
+	for from > 0 && sets < DriftRecent {
+		from--
+		sets += points[from].N
+	}
+	return from
+}
+
+// after is what was answered after the test at i, and what a typical panellist expects.
+func (d Drift) after(i int) (c Count, expected float64) {
+	for _, point := range d.Chart.Points[i+1:] {
+		c.Sets += point.N
+		c.Right += point.Correct
+		expected += point.Expected
+	}
+	return c, expected
 }
 
 // fallPValue is the one-sided p-value that a record falls from test to test, beside
@@ -105,7 +129,7 @@ func (p *pages) drift(s *sheet) *Drift {
 	}
 	d.Say += fmt.Sprintf(" As able as a typical panellist, a judge has a false signal every %.0f tests in the mean, and in these %d in %s cases; at half that ability the first comes after %.0f in the mean.",
 		d.Run.InControl, len(c.series), ofHundred(d.Chart.FalseAlarm), d.Run.Drifted)
-	if slices.ContainsFunc(p.fitted.fit.Trials(p.fitted.number[s.person.ID]), func(t stats.JudgeTrial) bool { return p.tests[t.Test].known == 0 }) {
+	if p.toldByOthers(s.person.ID) {
 		d.Say += " Where sizes are told by the others, as for some of these tests, false signals come more often than that: about 4 where 3 are stated, in simulated panels."
 	}
 	return d
@@ -113,59 +137,127 @@ func (p *pages) drift(s *sheet) *Drift {
 
 // signals tells how many there were: "a signal on 5 March 2031", or "3 signals, the
 // first on 5 March 2031 and the last on 2 May 2031".
-func (d Drift) signals() string {
-	n := len(d.Signals)
+func (d Drift) signals() string { return d.signalsOf(d.Signals) }
+
+func (d Drift) signalsOf(signals []int) string {
+	n := len(signals)
 	if n == 1 {
-		return "a signal on " + day(d.At[d.Signals[0]])
+		return "a signal on " + day(d.At[signals[0]])
 	}
-	return fmt.Sprintf("%d signals, the first on %s and the last on %s", n, day(d.At[d.Signals[0]]), day(d.At[d.Signals[n-1]]))
+	return fmt.Sprintf("%d signals, the first on %s and the last on %s", n, day(d.At[signals[0]]), day(d.At[signals[n-1]]))
 }
 
 // since tells what became of the record after the first signal.
-func (d Drift) since() string {
-	if d.Since.Sets == 0 {
+func (d Drift) since() string { return d.sinceThe("first signal", d.Since, d.SinceExpected) }
+
+func (d Drift) sinceThe(signal string, c Count, expected float64) string {
+	if c.Sets == 0 {
 		return "No test counts since."
 	}
-	return fmt.Sprintf("Since the first signal %d of %s were right, where a typical panellist expects about %s.",
-		d.Since.Right, counted(d.Since.Sets, "set"), roughly(d.SinceExpected))
+	return fmt.Sprintf("Since the %s %d of %s were right, where a typical panellist expects about %s.",
+		signal, c.Right, counted(c.Sets, "set"), roughly(expected))
 }
 
-// Drifting is a judge of the present panel whose chart of drift has given a signal.
+// recent tells of the signals among the newest sets, and that there are older ones.
+func (d Drift) recent() string {
+	c, expected := d.after(d.Recent[0])
+	say, which := capital(d.signalsOf(d.Recent)), "signal"
+	if len(d.Recent) > 1 {
+		which = "first of them"
+	}
+	say += ". " + d.sinceThe(which, c, expected)
+	switch older := len(d.Signals) - len(d.Recent); {
+	case older == 1:
+		say += " The chart has an older one too."
+	case older > 1:
+		say += fmt.Sprintf(" The chart has %s older ones too.", inWords(older))
+	}
+	return say
+}
+
+// Drifting is a judge of the present panel whose chart of drift has given a signal among
+// the last [DriftRecent] sets that count.
 type Drifting struct {
 	Person    session.PersonID
 	Pseudonym string
-	Signals   int
+	Signals   int // among those sets
 	Last      time.Time
-	Say       string // "3 signals, the first on … and the last on …. Since the first signal …"
+	Say       string // "A signal on …. Since the signal …"
 }
 
-// Drifting lists those of the present panel whose charts have given a signal, the
-// newest signal first.
-func (b *Book) Drifting() []Drifting {
+// DriftSignals are the signals of the present panel's charts, the newest first, and how
+// many judges of those with a chart would be listed by luck: were all of them typical
+// and nobody drifting.
+type DriftSignals struct {
+	Judges []Drifting
+	Charts int     // judges of the present panel who have one
+	ByLuck float64 // expected number of judges listed
+	Say    string  // that, "" where nobody has a chart
+}
+
+// charted is a judge with a chart of drift. Its words are empty without a recent signal.
+type charted struct {
+	Drifting
+	byLuck float64
+	told   bool // by the others: some of the tests have no known size
+}
+
+// Drifting lists those of the present panel whose charts have given a signal of late.
+// Older signals stand on the judges' own charts alone: with them everybody typical would
+// be listed sooner or later.
+func (b *Book) Drifting() DriftSignals {
 	f := b.fitted.ready()
 	f.drifting.Do(func() { f.drifts = b.makeDrifting() })
-	var all []Drifting
+	var all DriftSignals
+	told := false
 	for _, d := range f.drifts {
 		// The fit outlives changes of the register.
-		if s := b.sheets[d.Person]; s != nil && present(s.person) {
-			d.Pseudonym = s.person.Pseudonym
-			all = append(all, d)
+		s := b.sheets[d.Person]
+		if s == nil || !present(s.person) {
+			continue
 		}
+		all.Charts++
+		all.ByLuck += d.byLuck
+		told = told || d.told
+		if d.Signals > 0 {
+			d.Pseudonym = s.person.Pseudonym
+			all.Judges = append(all.Judges, d.Drifting)
+		}
+	}
+	if all.Charts > 0 {
+		all.Say = fmt.Sprintf("Of %s with a chart about %s would stand here by luck, were all of them typical and nobody drifting.",
+			counted(all.Charts, "judge"), roughly(all.ByLuck))
+		if all.ByLuck < 0.05 {
+			all.Say = fmt.Sprintf("Of %s with a chart fewer than 0.1 would stand here by luck, were all of them typical and nobody drifting.", counted(all.Charts, "judge"))
+		}
+		if told {
+			all.Say += " Where sizes are told by the others, it may be a third more."
+		}
+		all.Say += " In a mixed panel its weaker judges stand here more often, drift or not."
 	}
 	return all
 }
 
-func (p *pages) makeDrifting() []Drifting {
-	var found []Drifting
+func (p *pages) makeDrifting() []charted {
+	var found []charted
 	for _, id := range p.order {
-		if c, ok := p.driftOf(id); ok && len(c.Signals) > 0 {
-			found = append(found, Drifting{
-				Person: id, Signals: len(c.Signals), Last: c.At[c.Signals[len(c.Signals)-1]], Say: capital(c.signals()) + ". " + c.since(),
-			})
+		c, ok := p.driftOf(id)
+		if !ok {
+			continue
 		}
+		d := charted{Drifting: Drifting{Person: id}, byLuck: c.byLuck, told: p.toldByOthers(id)}
+		if n := len(c.Recent); n > 0 {
+			d.Signals, d.Last, d.Say = n, c.At[c.Recent[n-1]], c.recent()
+		}
+		found = append(found, d)
 	}
-	slices.SortStableFunc(found, func(a, b Drifting) int { return b.Last.Compare(a.Last) })
+	slices.SortStableFunc(found, func(a, b charted) int { return b.Last.Compare(a.Last) })
 	return found
+}
+
+// toldByOthers reports whether a judge's chart has tests of no known size.
+func (p *pages) toldByOthers(id session.PersonID) bool {
+	return slices.ContainsFunc(p.fitted.fit.Trials(p.fitted.number[id]), func(t stats.JudgeTrial) bool { return p.tests[t.Test].known == 0 })
 }
 
 // present reports whether a person is of the present panel.

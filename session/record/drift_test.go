@@ -143,15 +143,32 @@ func TestDriftWords(t *testing.T) {
 		fell bool
 	}{{30, true}, {0, false}} {
 		b := yearFrom(t, 1, c.from)
-		drifting := b.Drifting()
+		drifting := b.Drifting().Judges
 		i := slices.IndexFunc(drifting, func(d Drifting) bool { return d.Person == "p-1" })
 		j := judgeOf(t, b, 1)
-		if i < 0 || len(j.Drift.Signals) < 2 || drifting[i].Signals != len(j.Drift.Signals) {
+		// All tests are of two sets, so the last 20 hold the last 40.
+		recent := slices.DeleteFunc(slices.Clone(j.Drift.Signals), func(i int) bool { return i < len(j.Drift.At)-DriftRecent/2 })
+		if i < 0 || len(j.Drift.Signals) < 2 || !slices.Equal(recent, j.Drift.Recent) || len(recent) == 0 || drifting[i].Signals != len(recent) {
 			t.Fatalf("from session %d: %+v, %+v", c.from, drifting, j.Drift.Signals)
+		}
+		lists := []string{"ignal on " + day(j.Drift.At[recent[0]]), "Since the signal "}
+		if n := len(recent); n > 1 {
+			lists = []string{fmt.Sprintf("%d signals, the first on %s", n, day(j.Drift.At[recent[0]])), "Since the first of them "}
+		}
+		switch older := len(j.Drift.Signals) - len(recent); {
+		case older == 1:
+			lists = append(lists, "has an older one too")
+		case older > 1:
+			lists = append(lists, " older ones too")
+		}
+		for _, want := range lists {
+			if !strings.Contains(drifting[i].Say, want) {
+				t.Errorf("from session %d: %q is missing in %q", c.from, want, drifting[i].Say)
+			}
 		}
 		last := j.Drift.At[j.Drift.Signals[len(j.Drift.Signals)-1]]
 		own := strings.Join(j.Own(), "\n")
-		for _, say := range []string{drifting[i].Say, j.Drift.Say, own} {
+		for _, say := range []string{j.Drift.Say, own} {
 			for _, want := range []string{fmt.Sprintf("%d signals, the first on ", len(j.Drift.Signals)), "the last on " + day(last), "Since the first signal "} {
 				if !strings.Contains(say, want) {
 					t.Errorf("from session %d: %q is missing in %q", c.from, want, say)
@@ -172,6 +189,65 @@ func TestDriftWords(t *testing.T) {
 		if since != j.Drift.Since || j.Drift.SinceExpected < 1.3*float64(since.Right) {
 			t.Errorf("%+v, expected %v, want %+v", j.Drift.Since, j.Drift.SinceExpected, since)
 		}
+	}
+}
+
+// Of typical judges who never drift about as many stand on the panel's page as it says
+// would by luck, however long their charts are: over panels of fixed seeds, within what a
+// binomial count of so many varies by. The controls' sizes are agreed, so the charts'
+// distributions are the true ones but for the panel's spread, which is found.
+func TestDriftSignalsByLuck(t *testing.T) {
+	const panels, judges, tests = 5, 40, 140
+	listed, ever, byLuck, most := 0, 0, 0.0, 0.0
+	for seed := range uint64(panels) {
+		l := newLab(t, judges)
+		rng := rand.New(rand.NewPCG(41, seed))
+		var all []session.JudgedSession
+		at := l.now
+		ties := make([][]session.SeatRef, judges)
+		for n := range tests {
+			at = at.Add(6 * 24 * time.Hour)
+			s := newSession(session.ID(fmt.Sprintf("s-%03d", n)), at, session.JudgedTest{Method: "triangle", Kind: session.KindControl})
+			s.Control = &session.Control{Words: "thin", DPrime: 2}
+			for seat := range judges {
+				s.set(seat+1, 0, 1, rng.Float64() < stats.Triangle.PC(2))
+				ties[seat] = append(ties[seat], session.SeatRef{Session: s.Session, Seat: seat + 1})
+			}
+			all = append(all, s.JudgedSession)
+		}
+		for i, seats := range ties {
+			l.do(session.TieSeats{Person: person(i + 1), Seats: seats})
+		}
+		b := Open(l.lab(), all, at)
+		signals := b.Drifting()
+		if signals.Charts != judges || !strings.HasPrefix(signals.Say, fmt.Sprintf("Of %d judges with a chart about %s would stand here by luck", judges, roughly(signals.ByLuck))) ||
+			strings.Contains(signals.Say, "told by the others") {
+			t.Fatalf("%+v", signals)
+		}
+		listed += len(signals.Judges)
+		byLuck += signals.ByLuck
+		for n := range judges {
+			if d := judgeOf(t, b, n+1).Drift; len(d.Signals) > 0 {
+				ever++
+			}
+		}
+		most = max(most, signals.ByLuck/judges)
+		// A day's rest takes a judge off the list and out of its number.
+		if seed == 0 {
+			l.do(session.ChangePerson{Person: "p-1", Facts: session.PersonFacts{Status: session.StatusResting}})
+			if rested := Open(l.lab(), all, at).Drifting(); rested.Charts != judges-1 || rested.ByLuck >= signals.ByLuck {
+				t.Errorf("with one at rest %+v", rested)
+			}
+		}
+	}
+	expected := byLuck / (panels * judges)
+	t.Logf("%d of %d listed, %.1f stated, %d with a signal ever", listed, panels*judges, byLuck, ever)
+	if stats.UpperTail(panels*judges, listed, expected) < 1e-3 || stats.LowerTail(panels*judges, listed, expected) < 1e-3 {
+		t.Errorf("%d of %d typical judges are listed, stated %.1f", listed, panels*judges, byLuck)
+	}
+	// The mean of 500 tests to a false signal, about: 1 in 13 for 40 sets.
+	if most > 0.1 || expected < 0.05 || ever < 2*listed {
+		t.Errorf("by luck %v to %v; %d listed of %d with any signal", expected, most, listed, ever)
 	}
 }
 

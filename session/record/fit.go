@@ -28,7 +28,7 @@ type fitted struct {
 	sharing  sync.Once
 	shares   map[controlKey]map[session.PersonID]stats.ShrunkenShare
 	drifting sync.Once
-	drifts   []Drifting
+	drifts   []charted
 }
 
 // same reports whether two models are of the same answers by the same people.

@@ -112,7 +112,7 @@ func ownStanding(r Row) []string {
 func (d Drift) own() []string {
 	say := fmt.Sprintf("The chart of your tests in their order gave %s: there you were right less often than a typical panellist. Nothing in it shows that you were better before.", d.signals())
 	if d.FallPValue <= Level {
-		say = fmt.Sprintf("Over time you were right less often (%s for a fall from your earlier tests to your later ones). The chart of your tests gave %s.", pValue(d.FallPValue), d.signals())
+		say = fmt.Sprintf("Over time you were right less often (%s for a fall from your earlier tests to your later ones; it is looked at only after a signal, so luck shows such a p more often than it says). The chart of your tests gave %s.", pValue(d.FallPValue), d.signals())
 	}
 	return []string{
 		say + fmt.Sprintf(" Of 100 judges who are typical all along, %s get a signal by luck in as many tests. A bad week can do it too; control sets show whether it stays.", ofHundredAlone(d.Chart.FalseAlarm)),

@@ -34,6 +34,12 @@ const (
 	// DriftRun is about the mean number of tests between two false signals of a chart
 	// of drift; each chart states its own.
 	DriftRun = 500
+	// DriftRecent is the number of a judge's newest counted sets whose signals stand on
+	// the page of the panel. A typical judge has a signal in some 1 of 13 such stretches
+	// of one set a test, [DriftRun] being what it is; one at [DriftAbility] who stays there
+	// is listed about as often as not. With all signals ever given, or more sets, the list
+	// would be luck's.
+	DriftRecent = 40
 
 	// RunsOutWithin is how long before its end a qualification is called running
 	// out.
@@ -330,16 +336,18 @@ type SeriesChart struct {
 
 // Drift is the chart of drift of a judge against a typical panellist in the same
 // tests; At and Session are those of the points. Run is the exact mean number of tests
-// to a signal, for tests drawn at random from these. Signals are the points with one.
-// Since is what was answered after the first of them, and SinceExpected the number right
-// that a typical panellist expects there. FallPValue is small where the judge was
-// right less often in later tests than in earlier ones, whatever the level.
+// to a signal, for tests drawn at random from these. Signals are the points with one,
+// Recent those of them among the last [DriftRecent] sets. Since is what was answered
+// after the first signal, and SinceExpected the number right that a typical panellist
+// expects there. FallPValue is small where the judge was right less often in later tests
+// than in earlier ones, whatever the level.
 type Drift struct {
 	Chart         stats.DriftChart
 	Run           stats.RunLength
 	At            []time.Time
 	Session       []session.ID // "" for a paper record
 	Signals       []int
+	Recent        []int
 	Since         Count
 	SinceExpected float64
 	FallPValue    float64

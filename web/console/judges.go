@@ -132,7 +132,8 @@ type judgesView struct {
 	ByJudge   bool         // in the order of the register
 	Plot      template.HTML
 	FewPlot   template.HTML // those with too few sets to read, where the others stand by estimate
-	Drifting  []record.Drifting
+	Drifting  record.DriftSignals
+	Newest    int // sets whose signals are listed
 	Ready     []record.RuleStand
 	Apart     []record.Row // whose records stand apart from a typical panellist's
 	Compared  int
@@ -164,7 +165,7 @@ func (c *Console) judges(w http.ResponseWriter, r *http.Request) error {
 		v.Rows = v.ByEstimate()
 	}
 	v.People = len(v.Rows)
-	v.Drifting, v.Ready = book.Drifting(), book.Ready()
+	v.Drifting, v.Newest, v.Ready = book.Drifting(), record.DriftRecent, book.Ready()
 	for _, row := range v.Rows {
 		if row.Counted().Sets > 0 {
 			v.Read = true

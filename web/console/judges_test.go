@@ -183,7 +183,7 @@ func TestJudgesUsual(t *testing.T) {
 	sane(t, "panel", body)
 	p.says(body, "Eight have enough sets to read.", "By estimate, the highest first.", "chance alone", "typical panellist", "adjusted by Holm",
 		"More right than a typical panellist", "Each judge is compared with a typical panellist", "A triangle by 8 judges")
-	p.says(body, "Who drifts, who is ready", "That does not show that nobody drifts.", "No rule is written.", "one drawn from this panel at random")
+	p.says(body, "Signals of a drift", "among each judge’s last 40 sets that count", "Of 8 judges with a chart fewer than 0.1 would stand here by luck", "Who is ready", "That does not show that nobody drifts.", "No rule is written.", "one drawn from this panel at random")
 	p.saysNot(body, "Person A", "Too few sets to read")
 	if n := strings.Count(body, `class="est-label"`); n != 8 {
 		t.Errorf("%d judges are drawn, want 8", n)
@@ -225,7 +225,7 @@ func TestJudgesDriftingReadyAndFew(t *testing.T) {
 	p.goes("/judges/rules", "name", "Waiting", "method", "triangle", "kind", "control", "label", panelControl, "by", "mark", "trials", "8", "mark", "6", "validMonths", "12")
 	body := p.page("/judges")
 	sane(t, "panel", body)
-	p.says(body, "Too few sets to read", "Nobody holds it now.", "5 right of 5 so far, 1 more right of the last 3 reach the mark", `<a href="/judges/p-1#drift"><b>J 01</b></a>: `, "Since the first signal")
+	p.says(body, "Too few sets to read", "Nobody holds it now.", "5 right of 5 so far, 1 more right of the last 3 reach the mark", `<a href="/judges/p-1#drift"><b>J 01</b></a>: `, "Since the signal", "judges with a chart fewer than 0.1 would stand here by luck")
 	above, below, ok := strings.Cut(body, ">Too few sets to read<")
 	if !ok || strings.Count(above, `class="est-label"`) != 5 || !strings.Contains(below, `est-label"><b><a href="/judges/p-6"`) {
 		t.Errorf("J 06 with five of five does not stand below the others")
