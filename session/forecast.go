@@ -158,6 +158,14 @@ func (p Plan) refusedTests() map[int]string {
 
 func (f *Forecast) majorities() bool { return !f.Method.Overall && f.Plan.Sets > 1 }
 
+// Counts names what the test counts, one of them.
+func (f *Forecast) Counts() string {
+	if f.majorities() {
+		return "assessor"
+	}
+	return "answer"
+}
+
 func (f *Forecast) sided() stats.Sided {
 	if f.Plan.TwoSided {
 		return stats.TwoSided

@@ -1,22 +1,30 @@
 package session
 
 import (
+	"fmt"
 	"slices"
-	"strings"
 
 	"oddcup/stats"
 )
 
 // Order says of a later test what the tests before it must show in lots that are
-// as it supposes. Power of a test is a statement on one pair of lots, so what comes
-// before is judged on lots of the same kind: no lots are similar within a limit and
-// differ by more.
+// as it supposes. Power of a test is a statement on one pair of lots, so all that
+// comes before is judged on those lots too, and not each on the lots that it looks
+// for itself.
 type Order struct {
 	// Where the lots differ by its planned pd: AsAlike are the tests that must call
 	// them similar nevertheless, and Against tells that one of them must do so by
-	// error, since the difference reaches its limit.
-	AsAlike []int
-	Against bool
+	// error, since the difference reaches its limit. Larger and Smaller are the tests
+	// that must find a difference and look for one that is larger, or smaller, than
+	// such lots have.
+	AsAlike         []int
+	Against         bool
+	Larger, Smaller []int
+
+	// Bars are the tests of which no result lets the order go on, with so many seats.
+	Bars []int
+
+	atMost bool // such lots may differ by more over all, and then it comes less often
 
 	// Where the lots are alike in what it asks: AsDifferent are the tests that must
 	// call them different by error.
@@ -38,24 +46,39 @@ func (o Order) AgainstSimilarity() bool { return len(o.AsDifferent) > 0 || o.Els
 
 // inOrder fills in how often the order comes to the test.
 func (f *Forecast) inOrder(before []Forecast, seats int) {
+	for i := range before {
+		if b := &before[i]; b.Plan.WantsDifference() && !b.HasMin || !b.Plan.WantsDifference() && !b.HasMax {
+			f.Order.Bars = append(f.Order.Bars, b.Number)
+		}
+	}
 	if f.Plan.WantsDifference() {
+		lots := f.differing(before)
 		for i := range before {
-			if b := &before[i]; f.mustPass(b) {
+			b := &before[i]
+			switch size := lots.of(b); {
+			case !b.Plan.WantsDifference() && size > 0:
 				f.Order.AsAlike = append(f.Order.AsAlike, b.Number)
-				f.Order.Against = f.Order.Against || f.pdIn(b) >= b.Plan.PdLimit
+				f.Order.Against = f.Order.Against || b.reachesLimit(size)
+			case !b.Plan.WantsDifference():
+			case b.size() > size*nearlyAsLarge:
+				f.Order.Larger = append(f.Order.Larger, b.Number)
+			case size > b.size()*nearlyAsLarge:
+				f.Order.Smaller = append(f.Order.Smaller, b.Number)
 			}
 		}
+		f.Order.atMost = !f.Method.Overall && len(f.Order.AsAlike) == len(before)
 		f.Reached = f.reached(before, seats)
 	}
 	if f.Plan.WantsSimilarity() {
-		apart := f.apartElsewhere(before)
+		lots := f.alikeIn(before)
 		for i := range before {
-			switch b := &before[i]; {
-			case f.mustErr(b):
+			b := &before[i]
+			switch size := lots.of(b); {
+			case b.Plan.WantsDifference() && size == 0:
 				f.Order.AsDifferent = append(f.Order.AsDifferent, b.Number)
 			case b.Plan.WantsDifference():
 				f.Order.Elsewhere = true
-			case apart > 0 && b.Method.Overall && b.Method.PdOf(apart) >= b.Plan.PdLimit:
+			case b.reachesLimit(size):
 				f.Order.ElsewhereAgainst = true
 			}
 		}
@@ -63,78 +86,20 @@ func (f *Forecast) inOrder(before []Forecast, seats int) {
 	}
 }
 
-// mustPass reports whether lots that differ as f supposes must pass b as similar.
-// An overall test has the attribute's difference among all others; another
-// attribute may well be alike.
-func (f *Forecast) mustPass(b *Forecast) bool {
-	return !b.Plan.WantsDifference() && (b.Method.Overall || f.Method.Overall || sameAttribute(b.Plan, f.Plan))
-}
-
-// mustErr reports whether lots that are alike as f supposes have nothing that b
-// could find.
-func (f *Forecast) mustErr(b *Forecast) bool {
-	return b.Plan.WantsDifference() && (f.Method.Overall || !b.Method.Overall && sameAttribute(b.Plan, f.Plan))
-}
-
-func sameAttribute(a, b TestPlan) bool {
-	fold := func(t TestPlan) string { return strings.ToLower(strings.TrimSpace(t.Attribute)) }
-	return fold(a) == fold(b)
-}
-
-// pdIn is the pd in b's method of lots that differ as f supposes. The overall
-// difference of lots is at least that in an attribute, so b passes at most as
-// often as at this pd.
-func (f *Forecast) pdIn(b *Forecast) float64 { return b.Method.PdOf(f.Method.DPrimeOf(f.Plan.Pd)) }
-
-// apartElsewhere is the overall d′ that lots have which are alike in f's attribute:
-// the largest that a test before it looks for; 0 where none does, or where f asks
-// for all differences.
-func (f *Forecast) apartElsewhere(before []Forecast) float64 {
-	if f.Method.Overall {
-		return 0
-	}
-	size := 0.0
-	for i := range before {
-		if b := &before[i]; b.Method.Overall && b.Plan.WantsDifference() {
-			size = max(size, b.Method.DPrimeOf(b.Plan.Pd))
-		}
-	}
-	return size
+// reachesLimit reports whether lots so far apart are as far apart as f's limit.
+func (f *Forecast) reachesLimit(size float64) bool {
+	return size > 0 && f.Method.PdOf(size) >= f.Plan.PdLimit
 }
 
 // reached is the probability that so many seats come to f where the lots differ as
-// it supposes: what looks for a difference finds the one it looks for.
+// it supposes.
 func (f *Forecast) reached(before []Forecast, seats int) float64 {
-	p := 1.0
-	for i := range before {
-		switch b := &before[i]; {
-		case b.Plan.WantsDifference():
-			p *= b.powerOfSeats(seats)
-		case f.mustPass(b):
-			p *= b.passAt(seats, f.pdIn(b))
-		default:
-			p *= b.passOfSeats(seats)
-		}
-	}
-	return p
+	return comes(before, seats, f.differing(before))
 }
 
-// reachedAlike is the same where they are alike as it supposes.
+// reachedAlike is that probability where they are alike as it supposes.
 func (f *Forecast) reachedAlike(before []Forecast, seats int) float64 {
-	p, apart := 1.0, f.apartElsewhere(before)
-	for i := range before {
-		switch b := &before[i]; {
-		case f.mustErr(b):
-			p *= b.errorOfSeats(seats)
-		case b.Plan.WantsDifference():
-			p *= b.powerOfSeats(seats)
-		case b.Method.Overall && apart > 0:
-			p *= b.passAt(seats, b.Method.PdOf(apart))
-		default:
-			p *= b.passOfSeats(seats)
-		}
-	}
-	return p
+	return comes(before, seats, f.alikeIn(before))
 }
 
 // passAt is the probability that lots that a share pd tells apart pass so many
@@ -174,4 +139,13 @@ func (f *Forecast) against() bool {
 // that no number of seats does for all.
 func AnyAgainst(tests []Forecast) bool {
 	return slices.ContainsFunc(tests, func(f Forecast) bool { return f.against() })
+}
+
+// BarWords says why the order can't come to the test with so many seats; "" where
+// it can.
+func (f *Forecast) BarWords() string {
+	if len(f.Order.Bars) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("The order can’t come to this test: no result of %s with so many seats lets it go on.", testsOf(f.Order.Bars))
 }

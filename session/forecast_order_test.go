@@ -74,3 +74,82 @@ func TestTestsBeforeAreJudgedOnTheSameLots(t *testing.T) {
 		t.Errorf("found with %v", f.Finds())
 	}
 }
+
+// Every test before a later one is judged on the lots of the later one, whatever it
+// looks for itself. R 4.2.2, d′ and shares right as above: the triangle at the d′ of
+// a duo-trio's pd, a pair at the other pair's, and so on.
+func TestTestsBeforeFindWhatTheLotsHave(t *testing.T) {
+	of := func(m Method, pd float64) TestPlan {
+		test := testOf(m, GoalDifference, 1)
+		test.Pd = pd
+		return test
+	}
+	within := func(m Method, limit float64) TestPlan {
+		test := testOf(m, GoalSimilarity, 1)
+		test.PdLimit = limit
+		return test
+	}
+	acidity := testOf(PairedComparison, GoalSimilarity, 1)
+	acidity.TwoSided, acidity.Attribute = true, "acidity"
+	for _, c := range []struct {
+		name           string
+		seats          int
+		tests          []TestPlan
+		reached, alike float64
+		say            string
+		enough         int // in whole blocks of 12 seats
+	}{
+		{"a smaller difference after a larger", 60, []TestPlan{of(Triangle, 0.5), of(DuoTrio, 0.2)}, 0.466866083744297, 1,
+			"since test 1 looks for a larger difference than such lots have", 216},
+		{"less of an attribute after more of it", 60, []TestPlan{of(PairedComparison, 0.5), of(PairedComparison, 0.2)}, 0.451106389384435, 1,
+			"since test 1 looks for a larger difference than such lots have", 0},
+		{"an attribute that is all and more", 40, []TestPlan{of(Triangle, 0.2), of(PairedComparison, 0.8)}, 0.909830132797244, 1,
+			"as those before it find a difference in such lots", 0},
+		{"one pd, another size", 60, []TestPlan{of(Triangle, 0.3), of(DuoTrio, 0.3)}, 0.778991785381596, 1,
+			"since test 1 looks for a larger difference than such lots have", 0},
+		{"different, similar, then a little body", 60, []TestPlan{of(Triangle, 0.5), within(DuoTrio, 0.25), of(PairedComparison, 0.2)}, 3.50108780837697e-07, 1,
+			"since lots that differ so reach the limit of test 2 and pass as similar by error only", 0},
+		{"alike in acidity, which much body hides", 60, []TestPlan{of(Triangle, 0.1), of(PairedComparison, 0.6), acidity}, 1, 0.546468932343436, "", 0},
+	} {
+		all := planOf(c.seats, c.tests...).Forecast()
+		f := all[len(all)-1]
+		if !near(f.Reached, c.reached, 1e-9) || !near(f.ReachedAlike, c.alike, 1e-9) {
+			t.Errorf("%s: reached %.12g, alike %.12g; want %.12g, %.12g", c.name, f.Reached, f.ReachedAlike, c.reached, c.alike)
+		}
+		if got := f.OrderWords(false); c.say != "" && !strings.Contains(got, c.say) {
+			t.Errorf("%s: %q", c.name, got)
+		}
+		if c.enough > 0 {
+			if got := SeatsEnough(all, c.seats, 12); got != c.enough {
+				t.Errorf("%s: %d seats are enough, want %d", c.name, got, c.enough)
+			}
+		}
+	}
+}
+
+// What stands before a test and can't end so that the order goes on is named; the
+// test's own numbers are not blamed.
+func TestABarInTheOrderIsNamed(t *testing.T) {
+	bar := testOf(Triangle, GoalSimilarity, 1)
+	bar.PdLimit = 0.2
+	f := planOf(36, bar, testOf(PairedComparison, GoalDifference, 1)).Forecast()[1]
+	got := strings.Join(f.Warnings, " ")
+	if !f.HasMin || f.Finds() != 0 || !strings.Contains(got, "no result of test 1 with so many seats lets it go on") || strings.Contains(got, "can be significant") {
+		t.Errorf("minimum %v, found %v: %q", f.HasMin, f.Finds(), got)
+	}
+	// With more seats the first test can conclude, and nothing bars the second.
+	if f := planOf(120, bar, testOf(PairedComparison, GoalDifference, 1)).Forecast(); !f[0].HasMax || f[1].BarWords() != "" {
+		t.Errorf("120 seats: %v, %q", f[0].HasMax, f[1].BarWords())
+	}
+}
+
+// Where assessors are counted, words count them and not their answers.
+func TestWordsCountAssessors(t *testing.T) {
+	pairs := testOf(PairedComparison, GoalDifference, 2)
+	pairs.TwoSided = true
+	f := planOf(12, pairs).Forecast()[0]
+	got := strings.Join(f.Warnings, " ")
+	if !strings.Contains(got, "12 assessors fall short") || !strings.Contains(got, "assessors would do") || strings.Contains(got, "answers") {
+		t.Errorf("%q", got)
+	}
+}

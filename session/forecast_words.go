@@ -3,6 +3,7 @@ package session
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"oddcup/stats"
@@ -13,14 +14,18 @@ func (f *Forecast) warn() {
 	add := func(format string, args ...any) { f.Warnings = append(f.Warnings, fmt.Sprintf(format, args...)) }
 	wanted := f.Plan.Power
 	if f.Risks != nil {
-		if p := f.Finds(); p < wanted {
+		if p := f.Finds(); p == 0 && f.BarWords() != "" {
+			add("%s", f.BarWords())
+		} else if p < wanted {
 			add("%s at most %s%s short. %s would stop for a difference that %s of people perceive; you want %.0f. Plan more seats or rounds.",
-				counted(f.N, "answer"), fall(f.N), byLittle(p, wanted), f.ofSessions(p, f.Reached), percent(f.Plan.Pd), 100*wanted)
+				counted(f.N, f.Counts()), fall(f.N), byLittle(p, wanted), f.ofSessions(p, f.Reached), percent(f.Plan.Pd), 100*wanted)
 		}
 	} else if f.Plan.WantsDifference() {
 		switch p := f.Finds(); {
+		case f.HasMin && p == 0 && f.BarWords() != "":
+			add("%s", f.BarWords())
 		case !f.HasMin:
-			add("No result of %s can be significant at α %s. Plan more seats.", counted(f.N, "answer"), risk(f.Plan.Alpha))
+			add("No result of %s can be significant at α %s. Plan more seats.", counted(f.N, f.Counts()), risk(f.Plan.Alpha))
 		case p < wanted:
 			say := f.falls() + byLittle(p, wanted) + fmt.Sprintf(" short. %s would find a difference that %s of people perceive; you want %.0f.",
 				f.ofSessions(p, f.Reached), percent(f.Plan.Pd), 100*wanted) + f.wouldDo(f.Reached)
@@ -38,7 +43,7 @@ func (f *Forecast) warn() {
 	}
 	if p := f.Passes(); f.Plan.WantsSimilarity() && f.Risks != nil && p < wanted {
 		add("%s at most %s%s short for similarity. Of 100 pairs of identical lots, %s would end as similar; you want %.0f.",
-			counted(f.N, "answer"), fall(f.N), byLittle(p, wanted), ofHundred(p, wanted), 100*wanted)
+			counted(f.N, f.Counts()), fall(f.N), byLittle(p, wanted), ofHundred(p, wanted), 100*wanted)
 	}
 	if f.Plan.WantsSimilarity() && f.Risks == nil {
 		about := ""
@@ -48,6 +53,10 @@ func (f *Forecast) warn() {
 		switch p := f.Passes(); {
 		case !f.HasMax:
 			add("%s", f.NoConclusion())
+		case p == 0 && f.BarWords() != "":
+			if !slices.Contains(f.Warnings, f.BarWords()) {
+				add("%s", f.BarWords())
+			}
 		case p < wanted && f.ReachedAlike < 1:
 			add("%s%s short for similarity. %s would pass lots that are alike in this; you want %.0f.%s",
 				f.falls(), byLittle(p, wanted), f.ofSessions(p, f.ReachedAlike), 100*wanted, f.wouldDo(f.ReachedAlike))
@@ -106,7 +115,7 @@ func (f *Forecast) NoConclusion() string {
 		return fmt.Sprintf("Even guesses of %d people would leave open that %s of people or more perceive a difference, at β %s: it takes %d people, and %d or more are advised.",
 			f.Answers/t.Sets, percent(t.PdLimit), risk(t.Beta), f.People, max(FewForSimilarity, f.People))
 	}
-	say := fmt.Sprintf("No result of %s allows the conclusion that fewer than %s of people perceive a difference, at β %s", counted(f.N, "answer"), percent(t.PdLimit), risk(t.Beta))
+	say := fmt.Sprintf("No result of %s allows the conclusion that fewer than %s of people perceive a difference, at β %s", counted(f.N, f.Counts()), percent(t.PdLimit), risk(t.Beta))
 	most, _ := stats.MaxCorrect(f.N, f.Method.Chance(), t.Beta, t.PdLimit)
 	switch {
 	case most < 0:
@@ -134,10 +143,14 @@ func (f *Forecast) OrderWords(alike bool) string {
 	switch {
 	case !alike && o.Against:
 		return fmt.Sprintf("since lots that differ so reach the limit of %s and pass as similar by error only", testsOf(o.AsAlike))
-	case !alike && len(o.AsAlike) > 0 && !f.Method.Overall:
+	case !alike && len(o.AsAlike) > 0 && o.atMost:
 		return fmt.Sprintf("at most, since lots that differ so must first pass as similar in %s, and all together they may differ by more", testsOf(o.AsAlike))
 	case !alike && len(o.AsAlike) > 0:
-		return fmt.Sprintf("since lots that differ so must first pass as similar in %s", testsOf(o.AsAlike))
+		return fmt.Sprintf("since lots that differ so must first pass as similar in %s", testsOf(o.AsAlike)) + o.larger(", and ", "they have")
+	case !alike && len(o.Larger) > 0:
+		return o.larger("since ", "such lots have")
+	case !alike && len(o.Smaller) > 0:
+		return "as those before it find a difference in such lots"
 	case !alike:
 		return "as those before it show what they look for"
 	case len(o.AsDifferent) > 0:
@@ -148,6 +161,18 @@ func (f *Forecast) OrderWords(alike bool) string {
 		return "as those before it show that the lots differ in something else"
 	}
 	return "as lots that are alike pass those before it"
+}
+
+// larger names the tests that look for a larger difference; "" where none does.
+func (o Order) larger(before, than string) string {
+	if len(o.Larger) == 0 {
+		return ""
+	}
+	look := "looks"
+	if len(o.Larger) > 1 {
+		look = "look"
+	}
+	return fmt.Sprintf("%s%s %s for a larger difference than %s", before, testsOf(o.Larger), look, than)
 }
 
 // OrderAdvice says what to do where the order stands against a test; "" elsewhere.
@@ -183,7 +208,7 @@ func (f *Forecast) ofSessions(p, reached float64) string {
 }
 
 func (f *Forecast) falls() string {
-	return counted(f.N, "answer") + " " + fall(f.N)
+	return counted(f.N, f.Counts()) + " " + fall(f.N)
 }
 
 func fall(n int) string {
@@ -212,7 +237,7 @@ func (f *Forecast) wouldDo(reached float64) string {
 	if n <= f.N {
 		return ""
 	}
-	return fmt.Sprintf(" %d answers would do, with every serving order equally often.", n)
+	return fmt.Sprintf(" %s would do, with every serving order equally often.", counted(n, f.Counts()))
 }
 
 // ofHundred prints a power as a number of a hundred, with a decimal, cut off,

@@ -5,11 +5,18 @@ package session
 // for granted that the tests for any difference before it find what they look for,
 // which may be a larger difference than the attribute makes.
 type OnlyAttribute struct {
-	Earlier int     // the test before it that looks for the largest difference of all
-	All     float64 // the d′ which that one looks for
-	Own     float64 // the d′ in the attribute
-	Comes   float64 // probability that the tests before it come out so that its turn comes
-	Finds   float64 // probability that it comes and shows its difference
+	Earlier int             // the test before it that looks for the largest difference of all
+	All     float64         // the d′ over all in lots in which they all find what they look for
+	Own     float64         // the d′ in the attribute
+	Others  []AttributeSize // what else such lots differ in
+	Comes   float64         // probability that the tests before it come out so that its turn comes
+	Finds   float64         // probability that it comes and shows its difference
+}
+
+// AttributeSize is a d′ in an attribute.
+type AttributeSize struct {
+	Attribute string
+	DPrime    float64
 }
 
 // OnlyAttributes works that out for the test with a number, from the forecasts of
@@ -34,22 +41,19 @@ func OnlyAttributes(tests []Forecast, number int) (o OnlyAttribute, ok bool) {
 }
 
 func (f *Forecast) onlyAttribute(before []Forecast) (o OnlyAttribute, ok bool) {
-	seats := f.Answers / f.Plan.Sets
-	o = OnlyAttribute{Own: f.Method.DPrimeOf(f.Plan.Pd), Comes: 1}
+	seats, lots := f.Answers/f.Plan.Sets, f.differing(before)
+	o = OnlyAttribute{All: lots.all, Own: f.size(), Comes: comes(before, seats, f.onlyIn())}
+	largest := o.Own * nearlyAsLarge
+	own, told := attributeKey(f.Plan.Attribute), map[string]bool{}
 	for i := range before {
 		b := &before[i]
-		switch shared := b.Method.Overall || sameAttribute(b.Plan, f.Plan); {
-		case b.Plan.WantsDifference() && shared:
-			o.Comes *= b.powerAt(seats, f.pdIn(b))
-		case b.Plan.WantsDifference():
-			o.Comes *= b.errorOfSeats(seats)
-		case shared:
-			o.Comes *= b.passAt(seats, f.pdIn(b))
-		default:
-			o.Comes *= b.passOfSeats(seats)
-		}
-		if d := b.Method.DPrimeOf(b.Plan.Pd); b.Method.Overall && b.Plan.WantsDifference() && d > max(o.All, o.Own*nearlyAsLarge) {
-			o.All, o.Earlier = d, b.Number
+		switch key := attributeKey(b.Plan.Attribute); {
+		case !b.Plan.WantsDifference():
+		case b.Method.Overall && b.size() > largest:
+			largest, o.Earlier = b.size(), b.Number
+		case !b.Method.Overall && key != own && !told[key]:
+			told[key] = true
+			o.Others = append(o.Others, AttributeSize{b.Plan.Attribute, lots.in[key]})
 		}
 	}
 	o.Finds = o.Comes * f.Power

@@ -171,8 +171,11 @@ func (out compareOut) tellLimits(w io.Writer) {
 		if m.Few {
 			fmt.Fprintf(w, "%s: fewer than %d assessors are generally not advised for similarity (ISO 5495, note to table A.3; for other methods from memory).\n", name, session.FewForSimilarity)
 		}
+		if m.Fewest && m.Method == session.PairedComparison.Key && m.Sided == string(stats.OneSided) {
+			fmt.Fprintf(w, "%s: one-sided, where it was known beforehand which lot has less; otherwise its two-sided row holds.\n", name)
+		}
 		for _, a := range row.Advice {
-			if m.Fewest && a.Field == "method" {
+			if (m.Fewest || m.Method == session.ThreeAFC.Key) && a.Field == "method" {
 				fmt.Fprintf(w, "%s: %s (%s)\n", name, a.Say, a.Source)
 			}
 		}

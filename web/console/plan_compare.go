@@ -99,7 +99,7 @@ func compareOf(p session.Plan, f *form) compareView {
 		}
 		v.Rows = append(v.Rows, row)
 		if n.Fewest {
-			v.Says = append(v.Says, fewestCups(n)+fewestPeople(n, needs))
+			v.Says = append(v.Says, fewestCups(n)+otherSide(n, needs)+fewestPeople(n, needs))
 		}
 	}
 	return v
@@ -330,6 +330,20 @@ func fewestCups(n session.MethodNeeds) string {
 		say += " " + many
 	}
 	return say
+}
+
+// otherSide says of a one-sided paired comparison what it takes for granted, and
+// what it costs otherwise.
+func otherSide(cups session.MethodNeeds, all []session.MethodNeeds) string {
+	if cups.Method.Key != session.PairedComparison.Key || cups.TwoSided {
+		return ""
+	}
+	for _, n := range all {
+		if n.Method.Key == cups.Method.Key && n.TwoSided && n.Found {
+			return fmt.Sprintf(" That holds where it was known beforehand which lot has less; otherwise, two-sided, it is %s and %s.", counted(n.Seats, "seat"), counted(n.Cups, "cup"))
+		}
+	}
+	return " That holds where it was known beforehand which lot has less."
 }
 
 // fewestPeople names the method with the fewest people for the same question, where

@@ -14,6 +14,7 @@ type enough struct {
 	Seats   int
 	Balance bool  // the planned number does as well, but leaves orders uneven
 	Below   bool  // no larger number balances and does, so it is a smaller one
+	Over    bool  // more are planned than one session takes
 	People  bool  // similarity takes more people than are planned
 	None    bool  // no number that a plan takes does
 	Order   bool  // nor any, since the order stands against a test
@@ -93,7 +94,7 @@ func enoughFor(p session.Plan, forecasts []session.Forecast) *enough {
 	if ok && balanced {
 		return nil
 	}
-	e := &enough{Balance: ok, Most: p.MostSeats(), block: block}
+	e := &enough{Balance: ok, Most: p.MostSeats(), Over: p.Seats > p.MostSeats(), block: block}
 	e.Seats = session.SeatsEnough(forecasts, p.Seats, block)
 	if ok && (e.Seats == 0 || !e.Fits()) {
 		e.Seats, e.Below = session.SeatsEnoughBelow(forecasts, min(p.Seats, e.Most), block), true

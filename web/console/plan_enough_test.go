@@ -24,7 +24,9 @@ func TestSeatsAreOfferedWithAReserve(t *testing.T) {
 		{"in threes", "18", []string{"42 seats in 3 flights of 18, 12 and 12"}, ""},
 		// Above what the codes of a session hold (77 seats, so 72 in whole blocks) the
 		// number does, and only a smaller one is balanced and fits.
-		{"beyond", "499", []string{"Make it 72 seats", "no larger number that one session takes is", "more than 99 would find"}, "No number of seats"},
+		{"beyond", "499", []string{"can’t be sealed, and promises nothing: 499 seats need", "Make it 72 seats It is the largest of whole blocks that one session takes, and does for every test."}, "would find"},
+		// 75 fit, 78 do not: the planned number does, and only a smaller one is balanced.
+		{"at the end", "77", []string{"Make it 72 seats", "no larger number that one session takes is", "96 would find"}, "No number of seats"},
 	} {
 		says := part(t, worked(d, "body", map[string]string{"seats": c.seats}), "part-answer", "</section>")
 		tells(t, c.name, says, c.want...)

@@ -147,10 +147,10 @@ func orderWords(f session.Forecast, alike bool) string {
 		reached = f.ReachedAlike
 	}
 	since := ""
-	if o := f.Order; !alike && len(o.AsAlike) > 0 || alike && (o.Elsewhere || len(o.AsDifferent) > 0) {
+	if o := f.Order; !alike && len(o.AsAlike)+len(o.Larger)+len(o.Smaller) > 0 || alike && (o.Elsewhere || len(o.AsDifferent) > 0) {
 		since = ", " + f.OrderWords(alike)
 	}
-	return fmt.Sprintf("the same in the registered order, to which %s of sessions come%s (tests taken as independent)", pct(math.Round(100*reached)/100), since)
+	return fmt.Sprintf("the same in the registered order, to which %s of 100 sessions come%s (tests taken as independent)", ofHundred(reached, 0), since)
 }
 
 // printed says so where a standard's table prints the number.

@@ -131,7 +131,7 @@ func TestTestsBeforeAreOfTheSameLots(t *testing.T) {
 	tells(t, "answer", part(t, page, "part-answer", "</section>"),
 		"Of 100 such sessions, 3 would find a difference", "3 come to this test, since lots that differ so reach the limit of test 1 and pass as similar by error only; of 100 of these, 94 find it, if the tests are independent.",
 		"ask for the difference and for similarity in one test, with the goal “both”", "the order of the tests stands against one of them")
-	tells(t, "facts", part(t, page, "part-forecast-1", "</details>"), "to which 3 % of sessions come, since lots that differ so reach the limit of test 1")
+	tells(t, "facts", part(t, page, "part-forecast-1", "</details>"), "to which 3 of 100 sessions come, since lots that differ so reach the limit of test 1")
 	back := worked(d, "body", map[string]string{
 		"seats": "60", "tests.1.method": "duo-trio", "tests.1.goal": "similarity", "tests.1.pdLimit": "40", "tests.1.beta": "0.05",
 	})

@@ -60,7 +60,7 @@ func TestMethodIsTakenIntoThePlan(t *testing.T) {
 	typed := d.fieldsOf(body)
 	typed.Set("tests.1.method", session.ThreeAFC.Key)
 	body = d.post(at+"/forecast", typed).body
-	tells(t, "3-AFC beside a triangle", part(t, body, "part-answer", "</ul>"), "Test 2, 3-AFC test: It is refused: no 3-AFC test in a session with a triangle", "Test 2 is refused.")
+	tells(t, "3-AFC beside a triangle", part(t, body, "part-answer", "</ul>"), "Test 2, 3-AFC test: It is refused: no 3-AFC test in a session with a triangle", "promises nothing: test 2 is refused.")
 	tells(t, "its place", part(t, body, "part-forecast-1", "</div>"), "Refused. No 3-AFC test in a session with a triangle", "is not worked out")
 	if heading := words(heading(body)); strings.Contains(heading, "in body") {
 		t.Errorf("the refused test is promised: %s", heading)

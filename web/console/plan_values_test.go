@@ -79,7 +79,7 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 	tells(t, "body, 20", part(t, body, "part-forecast-1", "</dl>"),
 		"keeps α and has the power wanted 37", "from here on every panel does 42",
 		"minimum correct 15 of 20", "actual α 0.021", "power at the planned pd, 40 %, d′ 0.74 0.42",
-		"in the registered order, to which 76 % of sessions come (tests taken as independent) 0.31")
+		"in the registered order, to which 76 of 100 sessions come (tests taken as independent) 0.31")
 	d.says(body, "smallest pd that this panel finds with power 0.8</dt><dd>59.8\u00a0%")
 
 	// Which method needs the fewest cups for d′ 1? (204 triangles fall into a tooth: 210 are
@@ -88,6 +88,7 @@ func TestPageAnswersThreeQuestions(t *testing.T) {
 	tells(t, "d′ 1", part(t, one, "part-compare", "<table"), "At d′ 1, α 0.05, power 0.8",
 		"For any difference the tetrad needs the fewest cups: 61 assessors, in whole blocks 66 seats and 264 cups. More efficient than a triangle, but four cups: avoid it where the taste lingers or tires (ASTM E3009, scope).",
 		"For a named attribute the paired comparison, one-sided needs the fewest cups: 23 assessors, in whole blocks 24 seats and 48 cups",
+		"That holds where it was known beforehand which lot has less; otherwise, two-sided, it is 30 seats and 60 cups.",
 		"The 3-AFC test needs the fewest people: 16 assessors, in whole blocks 18 seats and 54 cups.")
 	rows := regexp.MustCompile(`(?s)<tr role="row".*?</tr>`).FindAllString(one, -1)
 	want := []string{
@@ -261,13 +262,20 @@ func TestAnswerOfEachState(t *testing.T) {
 		{"nothing can be significant", "tell", map[string]string{"seats": "2"}, "2 seats cannot show a difference that 40 % of people perceive (d′ 1.98; 30 seats would do), nor that the lots are the same."},
 		{"more seats than codes", "tell", map[string]string{"seats": "132"}, "As it stands this plan can’t be sealed, and promises nothing: 132 seats need 792 codes with their replacements, and there are 775: at most 129 seats fit into one session of these tests. Plan fewer sets, or a second session."},
 		{"flights that don’t add up", "tell", map[string]string{"seats": "30", "flights": "12, 12"}, "30 seats can show a difference that 40 % of people perceive (d′ 1.98), but cannot show that the lots are the same. The flights are still to be mended."},
+		{"one test refused", "body", map[string]string{"tests.1.method": "3-afc"}, "As it stands this plan can’t be sealed, and promises nothing: test 2 is refused."},
+		{"a title that tells", "body", map[string]string{"title": "Decaf against untreated"}, "As it stands this plan can’t be sealed, and promises nothing: the title names what was done to a lot (“decaf”), and tasters see the title."},
 		{"practice", "practice", nil, "This is practice: it shows people how a test goes, and says nothing about the lots."},
 		{"bad", "tell", map[string]string{"tests.0.alpha": "x"}, "What this plan can show stands here once its fields hold numbers in range."},
 		{"nearly", "tell", map[string]string{"seats": "24"}, "24 seats can show, if a little less surely than you want, a difference that 40 % of people perceive (d′ 1.98; 30 seats would do), but cannot show that the lots are the same."},
 		{"two alike", "body", map[string]string{"seats": "42"}, "42 seats can show a difference that 40 % of people perceive (d′ 1.98), and a smaller one in body (d′ 0.74, which 40 % perceive in a paired comparison), but cannot show that the lots are the same."},
 	} {
-		if got := words(heading(worked(d, c.template, c.set))); got != c.want {
+		page := worked(d, c.template, c.set)
+		if got := words(heading(page)); got != c.want {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+		// What can't be sealed, or is practice, promises nothing below its first line.
+		if got := words(part(t, page, "part-answer", "</section>")); (strings.Contains(c.want, "promises nothing") || c.name == "practice") && regexp.MustCompile(`would (find|pass|do\b)|can show|Make it`).MatchString(strings.ReplaceAll(got, "Make it 126 seats", "")) {
+			t.Errorf("%s promises: %s", c.name, got)
 		}
 	}
 }

@@ -223,8 +223,13 @@ func (c *Console) planView(s *session.State, p session.Plan, f *form) planView {
 		v.Tests = append(v.Tests, t)
 	}
 	if s.Phase == session.PhaseDrafted {
-		v.Enough = enoughFor(q, forecasts)
-		v.Reserve = reserveOf(q, forecasts, v.Enough)
+		whole := refusedWhole(q)
+		if whole == "" || q.Seats > q.MostSeats() {
+			v.Enough = enoughFor(q, forecasts)
+		}
+		if whole == "" {
+			v.Reserve = reserveOf(q, forecasts, v.Enough)
+		}
 	}
 	v.Answer, v.Lines = answerOf(p, forecasts, v.Enough)
 	v.Notes = notesOf(p, f, v.Needs, v.Compare.Trouble)

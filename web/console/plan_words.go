@@ -81,36 +81,36 @@ type answerLine struct {
 // test how often. A blank test asks nothing of the lots and stands in its line
 // only. Where a goal is not reached, more is the number of seats that would do.
 func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (string, []answerLine) {
-	var lines []answerLine
+	var refused []string // the tests, by number
+	var lines, reasons []answerLine
 	for _, f := range forecasts {
 		line := lineOf(f)
-		line.Say += onlyWords(forecasts, f)
-		line.Say = unbroken(line.Say)
+		line.Say = unbroken(line.Say + onlyWords(forecasts, f))
+		if f.Refused != "" {
+			refused, reasons = append(refused, fmt.Sprint(f.Number)), append(reasons, line)
+		}
 		lines = append(lines, line)
 	}
+	const sealed = "As it stands this plan can’t be sealed, and promises nothing: "
 	switch {
 	case p.Practice:
-		return "This is practice: it shows people how a test goes, and says nothing about the lots.", lines
+		return "This is practice: it shows people how a test goes, and says nothing about the lots.", nil
 	case len(p.Tests) == 0:
 		return "The plan has no test yet.", nil
 	case refusedWhole(p) != "":
-		return "As it stands this plan can’t be sealed, and promises nothing: " + refusedWhole(p), lines
-	case len(forecasts) == 0:
+		return sealed + refusedWhole(p), reasons
+	case len(refused) > 0:
+		return sealed + fmt.Sprintf("test %s %s refused.", listed(refused), isOne(len(refused), "is", "are")), reasons
+	case len(forecasts) < len(p.Tests):
 		return "What this plan can show stands here once its fields hold numbers in range.", nil
 	}
 	var can [reachKinds][]string
-	similarity, asked := false, false
+	similarity := false
 	var named *session.Forecast // the test whose pd was named last
-	var refused []string
 	for _, f := range forecasts {
-		if f.Refused != "" {
-			refused = append(refused, fmt.Sprint(f.Number))
-			continue
-		}
 		if f.Plan.Blank != "" {
 			continue
 		}
-		asked = true
 		difference := ""
 		if f.Plan.WantsDifference() {
 			say := "a difference that " + perceived(f, f.Plan.Pd)
@@ -163,18 +163,11 @@ func answerOf(p session.Plan, forecasts []session.Forecast, more *enough) (strin
 			}
 		}
 	}
-	refusal := ""
-	if len(refused) > 0 {
-		refusal = fmt.Sprintf(" Test %s %s refused.", listed(refused), isOne(len(refused), "is", "are"))
-	}
-	if !asked && refusal != "" {
-		return "This plan shows nothing of the lots as it stands." + refusal, lines
-	}
 	if !similarity || len(can[never]) == 0 {
 		can[never] = append(can[never], "that the lots are the same")
 	}
-	say := sizeWords(p) + " " + canCannot(can, p.Seats) + refusal
-	if at := slices.IndexFunc(p.Check(), func(x session.Fault) bool { return x.Field == "flights" }); at >= 0 {
+	say := sizeWords(p) + " " + canCannot(can, p.Seats)
+	if slices.ContainsFunc(p.Check(), func(x session.Fault) bool { return x.Field == "flights" }) {
 		say += " The flights are still to be mended."
 	}
 	return unbroken(say), lines
@@ -283,9 +276,14 @@ func lineOf(f session.Forecast) answerLine {
 	if f.Plan.WantsDifference() {
 		r := differs(f)
 		l.Short = r != reaches
-		if r == never {
-			say = append(say, fmt.Sprintf("No result of %s can be significant.", counted(f.N, "answer")))
-		} else {
+		switch {
+		case !f.HasMin:
+			say = append(say, fmt.Sprintf("No result of %s can be significant.", counted(f.N, f.Counts())))
+		case r == never && f.BarWords() != "":
+			say = append(say, f.BarWords())
+		case r == never:
+			say = append(say, "It can’t end as different within this plan.")
+		default:
 			say = append(say, findsWords(f))
 			if f.Finds() < 0.5 {
 				say = append(say, "A result that is not significant would say almost nothing.")
@@ -296,6 +294,10 @@ func lineOf(f session.Forecast) answerLine {
 		r := alike(f)
 		l.Short = l.Short || r != reaches || f.Few()
 		switch {
+		case r == never && f.HasMax && f.BarWords() != "":
+			if !slices.Contains(say, f.BarWords()) {
+				say = append(say, f.BarWords())
+			}
 		case r == never && f.Risks != nil:
 			say = append(say, "It can’t end as similar within this plan.")
 		case r == never:
@@ -326,8 +328,12 @@ func onlyWords(forecasts []session.Forecast, f session.Forecast) string {
 		return ""
 	}
 	attribute := orIt(f.Plan.Attribute)
-	return fmt.Sprintf(" That takes lots that differ by d′ %s in all and by d′ %s in %s. Were %s all they differ in, %s of 100 such sessions would come to this test, and %s would find it.",
-		trim(o.All, 2), trim(o.Own, 2), attribute, attribute, ofHundred(o.Comes, 0), ofHundred(o.Finds, 0))
+	sizes := []string{fmt.Sprintf("by d′ %s in all", trim(o.All, 2))}
+	for _, other := range o.Others {
+		sizes = append(sizes, fmt.Sprintf("by d′ %s in %s", trim(other.DPrime, 2), orIt(other.Attribute)))
+	}
+	return fmt.Sprintf(" That takes lots that differ %s and by d′ %s in %s. Were %s all they differ in, %s of 100 such sessions would come to this test, and %s would find it.",
+		strings.Join(sizes, ", "), trim(o.Own, 2), attribute, attribute, ofHundred(o.Comes, 0), ofHundred(o.Finds, 0))
 }
 
 // findsWords says of how many panels, or where the order may not come to the test
