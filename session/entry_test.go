@@ -53,7 +53,7 @@ func samples() []Event {
 		&SeriesBegun{"s-1", "p-1", SeriesTerms{Triangle.Key, KindControl, "brew diluted to 90 %", 0.4, 0.7, 0.05, 0.1}},
 		&SeriesEnded{"s-1", SeriesGivenUp, 5, 7, &note},
 		&RuleSet{Rule{"Dilution", Triangle.Key, KindControl, "brew diluted to 90 %", 12, 8, &RuleLines{0.4, 0.7, 0.05, 0.1}, 12}},
-		&Qualified{Qualification{"p-1", "Dilution", true, "8 of 12 right", 8, 12, noon, noon.AddDate(1, 0, 0), &RuleCounts{3, 12, true, true}, true}},
+		&Qualified{Qualification{"p-1", "Dilution", true, "8 of 12 right", 8, 12, noon, noon.AddDate(1, 0, 0), &RuleCounts{3, 12, true, true, 1, 3, noon}, true}},
 		&RecordsImported{[]PaperRecord{{"p-1", "2029-11-05", Triangle.Key, KindControl, "brew diluted to 90 %", 1.2, 12, 8, "binder 3"}}},
 		&BackedUp{"lab-copy.oddcup"},
 	}

@@ -55,16 +55,36 @@ type Qualification struct {
 
 // RuleCounts are the counts of a record that decide by a rule, or, where Whole is
 // false, those that there are so far.
+//
+// They are of attempt Attempt, from 1, of the Attempts blocks or paths that were whole
+// since the decision before. Last is when the last set of all these was answered, zero
+// in decisions of before it was kept.
 type RuleCounts struct {
-	Right   int  `json:"right"`
-	Of      int  `json:"of"`
-	Whole   bool `json:"whole,omitempty"`
-	Reached bool `json:"reached,omitempty"` // they are what the rule wants
+	Right    int       `json:"right"`
+	Of       int       `json:"of"`
+	Whole    bool      `json:"whole,omitempty"`
+	Reached  bool      `json:"reached,omitempty"` // they are what the rule wants
+	Attempt  int       `json:"attempt,omitempty"`
+	Attempts int       `json:"attempts,omitempty"`
+	Last     time.Time `json:"last,omitzero"`
 }
 
 // Typed reports whether the decision's counts are not those of the record.
 func (q Qualification) Typed() bool {
 	return q.Record != nil && (q.Right != q.Record.Right || q.Of != q.Record.Of)
+}
+
+// OnRecord reports whether the decision rests on sets of the record.
+func (q Qualification) OnRecord() bool { return q.Record != nil && q.Record.Of > 0 && !q.Typed() }
+
+// NextAfter is when the next attempt by the rule begins: after the last set that the
+// decision rests on, so that no set is used twice and none falls between, or, where it
+// rests on none of the record, after the decision.
+func (q Qualification) NextAfter() time.Time {
+	if q.OnRecord() && !q.Record.Last.IsZero() {
+		return q.Record.Last
+	}
+	return q.DecidedAt
 }
 
 // contradicts reports whether the record says otherwise, or does not show what the
@@ -79,7 +99,7 @@ func (q Qualification) CountWords() string {
 	if q.Record == nil {
 		return "Counts: " + so + "; what the record had then was not noted."
 	}
-	say := "Counts: " + so + ", as in the record."
+	say := "Counts: " + so + ", as in the record" + q.Record.attempt() + "."
 	if q.Typed() {
 		say = "Typed: " + so + "; " + q.Record.Words() + "."
 	}
@@ -91,15 +111,24 @@ func (q Qualification) CountWords() string {
 
 // Words say what the record has.
 func (c RuleCounts) Words() string {
+	say := fmt.Sprintf("the record has %d of %d%s for this rule, ", c.Right, c.Of, c.attempt())
 	switch {
 	case c.Of == 0:
 		return "the record has 0 sets for this rule"
 	case !c.Whole:
-		return fmt.Sprintf("the record has %d of %d for this rule, which decides nothing yet", c.Right, c.Of)
+		return say + "which decides nothing yet"
 	case c.Reached:
-		return fmt.Sprintf("the record has %d of %d for this rule, which is what it wants", c.Right, c.Of)
+		return say + "which is what it wants"
 	}
-	return fmt.Sprintf("the record has %d of %d for this rule, which is not what it wants", c.Right, c.Of)
+	return say + "which is not what it wants"
+}
+
+// attempt says which of several attempts the counts are of, "" of one.
+func (c RuleCounts) attempt() string {
+	if c.Attempts < 2 {
+		return ""
+	}
+	return fmt.Sprintf(" (attempt %d of %d)", c.Attempt, c.Attempts)
 }
 
 // Holds reports whether the decision holds at a time.
@@ -323,9 +352,19 @@ func (l *Lab) decideQualify(a Qualify, at time.Time) ([]Event, error) {
 	if a.At.IsZero() {
 		q.DecidedAt = at.UTC()
 	}
+	// Days are those of whoever decides: a decision is dated, and its sets have hours.
+	place := at.Location()
+	if !a.At.IsZero() {
+		place = a.At.Location()
+	}
+	decided := isoDate(q.DecidedAt, place)
 	switch {
-	case q.DecidedAt.After(at.Add(aDay)) || q.DecidedAt.Year() < 1:
+	case decided > isoDate(at, place) || q.DecidedAt.Year() < 1:
 		return nil, fmt.Errorf("%s, rule %s: a day that is still to come: %w", p.Pseudonym, rule.Name, ErrWords)
+	case q.OnRecord() && decided < isoDate(q.Record.Last, place):
+		last := isoDate(q.Record.Last, place)
+		return nil, fmt.Errorf("%s, rule %s: it rests on sets of the record, the last of %s, and is dated %s; a decision comes after its sets: write %s or a later day: %w",
+			p.Pseudonym, rule.Name, last, decided, last, ErrWords)
 	case q.Right < 0 || q.Of < 0 || q.Of > mostSets || q.Right > q.Of:
 		return nil, fmt.Errorf("%s, rule %s: %d right of %d sets: %w", p.Pseudonym, rule.Name, q.Right, q.Of, ErrMark)
 	case q.Held && !rule.reached(q.Right, q.Of):
@@ -352,6 +391,8 @@ func (l *Lab) decideQualify(a Qualify, at time.Time) ([]Event, error) {
 	}
 	return one(&Qualified{q})
 }
+
+func isoDate(t time.Time, place *time.Location) string { return t.In(place).Format(time.DateOnly) }
 
 // checkEligible says what is wrong with the list that a seal takes with it.
 func (p Plan) checkEligible(list []Eligible) error {

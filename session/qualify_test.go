@@ -173,7 +173,9 @@ func TestEligibility(t *testing.T) {
 func TestQualifyAgainstTheRecord(t *testing.T) {
 	d := newDesk(t).enter("Ena Sol")
 	d.do(SetRule{aMark})
-	record := func(right, of int, whole, reached bool) *RuleCounts { return &RuleCounts{right, of, whole, reached} }
+	record := func(right, of int, whole, reached bool) *RuleCounts {
+		return &RuleCounts{Right: right, Of: of, Whole: whole, Reached: reached, Last: noon.Add(-time.Hour)}
+	}
 	for _, c := range []struct {
 		name      string
 		held      bool
@@ -217,6 +219,64 @@ func TestQualifyAgainstTheRecord(t *testing.T) {
 	_, err := d.try(Qualify{Person: "p-1", Rule: "Dilution", Held: true, Basis: "folder Sol said", Right: 8, Of: 12})
 	if !isError(err, ErrTellsName) || !strings.Contains(err.Error(), "the basis holds “sol”, a part of the name of Judge 1") || !strings.Contains(err.Error(), "write Judge 1 instead") {
 		t.Errorf("a basis with a name: %v", err)
+	}
+}
+
+// A decision on the record's sets is dated on the day of the last of them or later, and
+// none is dated in the time to come, by the days of the place where it is dated. The
+// next attempt begins after the last set that it rests on.
+func TestDecisionComesAfterItsSets(t *testing.T) {
+	d := newDesk(t).enter("Ena Sol")
+	d.do(SetRule{aMark})
+	last := time.Date(noon.Year(), noon.Month(), noon.Day()-3, 22, 30, 0, 0, time.UTC)
+	east := time.FixedZone("", 2*60*60) // where the last set is of the next day
+	at := func(days int, place *time.Location) time.Time {
+		return time.Date(last.Year(), last.Month(), last.Day()+days, 12, 0, 0, 0, place)
+	}
+	record := &RuleCounts{Right: 9, Of: 12, Whole: true, Reached: true, Attempt: 1, Attempts: 2, Last: last}
+	for name, c := range map[string]struct {
+		at      time.Time
+		right   int
+		against bool
+		want    error
+		say     string
+	}{
+		"years before":              {at(-2000, time.UTC), 9, false, ErrWords, "the last of " + last.Format(time.DateOnly)},
+		"years before, ticked":      {at(-2000, time.UTC), 9, true, ErrWords, "write " + last.Format(time.DateOnly) + " or a later day"},
+		"the day before":            {at(-1, time.UTC), 9, false, ErrWords, "dated " + at(-1, time.UTC).Format(time.DateOnly)},
+		"the day":                   {at(0, time.UTC), 9, false, nil, ""},
+		"the day, further east":     {at(0, east), 9, false, ErrWords, "the last of " + at(1, east).Format(time.DateOnly)},
+		"the next day further east": {at(1, east), 9, false, nil, ""},
+		"typed, before":             {at(-2000, time.UTC), 8, false, ErrAgainstRecord, "tick below"},
+		"typed, before, ticked":     {at(-2000, time.UTC), 8, true, nil, ""},
+		"tomorrow":                  {noon.AddDate(0, 0, 1).Add(-time.Hour), 9, false, ErrWords, "still to come"},
+		"typed, tomorrow":           {noon.AddDate(0, 0, 1).Add(-time.Hour), 8, true, ErrWords, "still to come"},
+	} {
+		a := Qualify{Person: "p-1", Rule: "Dilution", Held: true, Basis: "as agreed", Right: c.right, Of: 12, At: c.at, Record: record, Against: c.against}
+		events, err := d.try(a)
+		if !isError(err, c.want) || c.want != nil && !strings.Contains(err.Error(), c.say) || (events == nil) != (c.want != nil) {
+			t.Errorf("%s: %v, want %v", name, err, c.want)
+		}
+		if c.want == nil {
+			q := events[0].(*Qualified).Qualification
+			next := last
+			if c.right != 9 {
+				next = c.at.UTC()
+			}
+			if !q.NextAfter().Equal(next) {
+				t.Errorf("%s: the next attempt begins after %v, want %v", name, q.NextAfter(), next)
+			}
+		}
+	}
+	// Of before Last was kept, and of a decision that no record was looked at for.
+	for _, q := range []Qualification{{Right: 9, Of: 12, DecidedAt: noon, Record: &RuleCounts{Right: 9, Of: 12}}, {Right: 9, Of: 12, DecidedAt: noon}} {
+		if !q.NextAfter().Equal(noon) {
+			t.Errorf("%+v: %v", q, q.NextAfter())
+		}
+	}
+	d.do(Qualify{Person: "p-1", Rule: "Dilution", Held: true, Basis: "as agreed", Right: 9, Of: 12, Record: record})
+	if got := d.l.Qualifications[0].CountWords(); got != "Counts: 9 of 12, as in the record (attempt 1 of 2)." {
+		t.Errorf("%q", got)
 	}
 }
 

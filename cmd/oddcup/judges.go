@@ -70,7 +70,8 @@ func (f labFile) name(id session.PersonID, wanted bool) string {
 // abilityFrom and abilityTo, dPrime with dPrimeFrom and dPrimeTo, expected (right, by
 // a typical panellist), standing, adjusted (p-value) and say; then drift (charts: judges who
 // have one; byLuck: how many would be listed by luck; signals: sentences, of the last
-// sets alone), detect, agreement and leftOut (sentences), untiedSeats and seriesDue
+// sets alone), rules, each with rule and words (sentences: who holds it, ran out of it,
+// shows what it wants or is near it), detect, agreement and leftOut (sentences), untiedSeats and seriesDue
 // (sentences).
 type judgesPanel struct {
 	Data       string `help:"Data file. Default: oddcup's place among your programs' data." placeholder:"FILE"`
@@ -85,11 +86,17 @@ type panelOut struct {
 	Spread      float64    `json:"spread"`
 	Judges      []judgeOut `json:"judges"`
 	Drift       driftOut   `json:"drift"`
+	Rules       []ruleOut  `json:"rules"`
 	Detect      []string   `json:"detect"`
 	Agreement   []string   `json:"agreement"`
 	LeftOut     []string   `json:"leftOut"`
 	UntiedSeats int        `json:"untiedSeats"`
 	SeriesDue   []string   `json:"seriesDue"`
+}
+
+type ruleOut struct {
+	Rule  string   `json:"rule"`
+	Words []string `json:"words"`
 }
 
 type driftOut struct {
@@ -147,6 +154,10 @@ func (c *judgesPanel) Run(ctx context.Context, to streams) error {
 	for _, d := range signals.Judges {
 		out.Drift.Signals = append(out.Drift.Signals, d.Pseudonym+": "+d.Say)
 	}
+	out.Rules = []ruleOut{}
+	for _, r := range f.book.Ready() {
+		out.Rules = append(out.Rules, ruleOut{r.Rule, r.Words()})
+	}
 	for _, d := range p.Detect {
 		out.Detect = append(out.Detect, d.Say)
 	}
@@ -189,6 +200,12 @@ func (c *judgesPanel) Run(ctx context.Context, to streams) error {
 	}
 	for _, s := range out.Drift.Signals {
 		fmt.Fprintln(to.out, "  "+s)
+	}
+	for _, r := range out.Rules {
+		fmt.Fprintf(to.out, "Rule “%s”\n", r.Rule)
+		for _, s := range r.Words {
+			fmt.Fprintln(to.out, "  "+s)
+		}
 	}
 	for _, say := range [][]string{out.Detect, out.Agreement, out.LeftOut, out.SeriesDue} {
 		for _, s := range say {
@@ -323,6 +340,9 @@ func (c *judgesShow) Run(ctx context.Context, to streams) error {
 	}
 	for _, q := range j.Qualifications {
 		out.Qualifications = append(out.Qualifications, q.Say)
+	}
+	for _, b := range j.Shown {
+		out.Qualifications = append(out.Qualifications, fmt.Sprintf("By the rule “%s”, undecided: %s", b.Rule, b.Say))
 	}
 	for _, l := range j.LeftOut {
 		out.LeftOut = append(out.LeftOut, l.Say)

@@ -45,6 +45,11 @@ func (b *Book) Judge(id session.PersonID) (j Judge, ok bool) {
 	j.Directions = b.directions(s)
 	j.Time = times(s)
 	j.Qualifications = b.held(who.ID)
+	for _, rule := range b.lab.Rules {
+		if shown := b.Evaluate(who.ID, rule); shown.Of > 0 {
+			j.Shown = append(j.Shown, shown)
+		}
+	}
 	j.Doubt = b.doubt(s)
 	j.Headline = j.headline()
 	return j, true

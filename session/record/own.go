@@ -85,6 +85,11 @@ func (j Judge) Own() []string {
 			say = append(say, h.Say)
 		}
 	}
+	for _, b := range j.Shown {
+		if len(b.Attempts) > 0 {
+			say = append(say, fmt.Sprintf("By the rule “%s” your record has this, on which nobody has decided yet. %s", b.Rule, b.Say))
+		}
+	}
 	if j.Time.N > 0 {
 		say = append(say, fmt.Sprintf("Half of your sets took you less than %s from serving to the kept answer. Slow or quick is no merit.", inTime(j.Time.Median)))
 	}

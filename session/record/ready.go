@@ -14,16 +14,19 @@ import (
 type RuleStand struct {
 	Rule    string
 	Holders []Holder // whose time runs out first, those without end last
+	RanOut  []Holder // who held it and may again, the newest first
 	Near    []Near   // in the order of the register
 }
 
-// Holder is one who holds a rule now. Until is zero where it has no end.
+// Holder is one who holds a rule now, or held it until a time within [RanOutWithin].
+// Until is zero where it has no end. Against is that it was decided against the record.
 type Holder struct {
 	Person    session.PersonID
 	Pseudonym string
 	Until     time.Time
-	RunsOut   bool   // within [RunsOutWithin]
-	Say       string // "until 5 March 2032"
+	RunsOut   bool // within [RunsOutWithin]
+	Against   bool
+	Say       string // "holds it until 5 March 2032", "held it until …, when it ran out"
 }
 
 // Near is one who does not hold a rule and whose record shows what it wants, which
@@ -46,23 +49,31 @@ func (b *Book) Ready() []RuleStand {
 	for _, rule := range b.lab.Rules {
 		r := RuleStand{Rule: rule.Name}
 		holds := map[session.PersonID]bool{}
-		for _, who := range b.lab.Holders(rule.Name, b.now) {
-			s := b.sheets[who.Person]
-			if s == nil || !present(s.person) {
+		for _, q := range latest {
+			s := b.sheets[q.Person]
+			if named, _ := b.lab.Rule(q.Rule); s == nil || !present(s.person) || !q.Held || named.Name != rule.Name || q.DecidedAt.After(b.now) {
 				continue
 			}
-			holds[who.Person] = true
-			h := Holder{Person: who.Person, Pseudonym: s.person.Pseudonym, Say: "without end"}
-			i := slices.IndexFunc(latest, func(q session.Qualification) bool {
-				return q.Person == who.Person && strings.EqualFold(q.Rule, rule.Name)
-			})
-			if i >= 0 && !latest[i].Until.IsZero() {
-				h.Until = latest[i].Until
-				h.RunsOut = !h.Until.After(b.now.Add(RunsOutWithin))
-				h.Say = "until " + day(h.Until)
+			h := Holder{Person: q.Person, Pseudonym: s.person.Pseudonym, Until: q.Until, Against: q.Against}
+			if !q.Holds(b.now) {
+				if h.Until.After(b.now.Add(-RanOutWithin)) {
+					h.Say = "held it until " + day(h.Until) + ", when it ran out" + h.against()
+					r.RanOut = append(r.RanOut, h)
+				}
+				continue
 			}
+			holds[q.Person] = true
+			h.Say = "holds it without end"
+			if !h.Until.IsZero() {
+				h.Say = "holds it until " + day(h.Until)
+				if h.RunsOut = !h.Until.After(b.now.Add(RunsOutWithin)); h.RunsOut {
+					h.Say += ": it runs out soon"
+				}
+			}
+			h.Say += h.against()
 			r.Holders = append(r.Holders, h)
 		}
+		slices.SortStableFunc(r.RanOut, func(x, y Holder) int { return y.Until.Compare(x.Until) })
 		slices.SortStableFunc(r.Holders, func(x, y Holder) int {
 			if x.Until.IsZero() != y.Until.IsZero() {
 				return one(x.Until.IsZero()) - one(y.Until.IsZero())
@@ -75,7 +86,11 @@ func (b *Book) Ready() []RuleStand {
 				continue
 			}
 			if say, reached := b.Evaluate(id, rule).near(rule); say != "" {
-				r.Near = append(r.Near, Near{id, s.person.Pseudonym, reached, say})
+				which := "is near it: "
+				if reached {
+					which = "shows what it wants: "
+				}
+				r.Near = append(r.Near, Near{id, s.person.Pseudonym, reached, which + say})
 			}
 		}
 		all = append(all, r)
@@ -83,10 +98,39 @@ func (b *Book) Ready() []RuleStand {
 	return all
 }
 
+// against tells of a decision that the record does not bear.
+func (h Holder) against() string {
+	if h.Against {
+		return "; decided against the record"
+	}
+	return ""
+}
+
+// Words are a sentence for each who holds the rule, held it or is near it.
+func (r RuleStand) Words() []string {
+	var say []string
+	for _, h := range append(slices.Clone(r.Holders), r.RanOut...) {
+		say = append(say, h.Pseudonym+" "+h.Say+".")
+	}
+	if len(r.Holders) == 0 {
+		say = append([]string{"Nobody holds it now."}, say...)
+	}
+	for _, n := range r.Near {
+		say = append(say, n.Pseudonym+" "+n.Say+".")
+	}
+	return say
+}
+
 // near tells how near a record is to a rule, "" where it is not.
 func (b Basis) near(rule session.Rule) (say string, reached bool) {
 	so := fmt.Sprintf("%d right of %d", b.Right, b.Of)
 	switch {
+	case b.Reached && len(b.Attempts) > 1:
+		unit := "block"
+		if rule.Lines != nil {
+			unit = "path"
+		}
+		return fmt.Sprintf("%s reach it, to be decided; %s of %d did, and guessing alone reaches it within so many in %s cases", so, b.reachedBy(unit), len(b.Attempts), ofHundred(b.ByLuck)), true
 	case b.Reached:
 		return so + " reach it, to be decided", true
 	case b.Whole:

@@ -40,13 +40,13 @@ func TestReady(t *testing.T) {
 		t.Fatalf("%+v", all)
 	}
 	h := all[0].Holders[0]
-	if h.Pseudonym != "J 05" || !h.RunsOut || h.Say != "until "+day(h.Until) {
+	if h.Pseudonym != "J 05" || !h.RunsOut || h.Say != "holds it until "+day(h.Until)+": it runs out soon" {
 		t.Errorf("%+v", h)
 	}
-	if e := all[1].Holders[0]; e.Pseudonym != "J 06" || e.RunsOut || e.Say != "without end" {
+	if e := all[1].Holders[0]; e.Pseudonym != "J 06" || e.RunsOut || e.Say != "holds it without end" {
 		t.Errorf("%+v", e)
 	}
-	if n := all[0].Near; n[0].Person != "p-1" || !n[0].Reached || n[1].Person != "p-2" || n[1].Reached || n[1].Say != "4 right of 4 so far, 1 more right of the last 2 reach the mark" {
+	if n := all[0].Near; n[0].Person != "p-1" || !n[0].Reached || n[1].Person != "p-2" || n[1].Reached || n[1].Say != "is near it: 4 right of 4 so far, 1 more right of the last 2 reach the mark" {
 		t.Errorf("%+v", n)
 	}
 	// Wald's lines from memory: ln(0.95/0.05) = 2.944, a right set adds ln(0.7·3) = 0.742,
@@ -56,11 +56,26 @@ func TestReady(t *testing.T) {
 	for _, n := range all[1].Near {
 		near[n.Person] = n.Say
 	}
-	if near["p-4"] != "2 right of 2 so far, 2 more in a row all right reach the upper line" || !strings.Contains(near["p-2"], "to be decided") || near["p-6"] != "" {
+	if near["p-4"] != "is near it: 2 right of 2 so far, 2 more in a row all right reach the upper line" || !strings.Contains(near["p-2"], "to be decided") || near["p-6"] != "" {
 		t.Errorf("%v", near)
 	}
+	// Who holds it against the record is told so, and so is who ran out, for a year.
+	l.do(session.Qualify{Person: "p-3", Rule: "Triangles", Held: true, Basis: "elsewhere", Right: 6, Of: 6, Record: b.Evaluate("p-3", mark).Counts(), Against: true})
+	words := func(days int) string {
+		return strings.Join(Open(l.lab(), []session.JudgedSession{s.JudgedSession}, l.now.AddDate(0, 0, days)).Ready()[0].Words(), "\n")
+	}
+	if say := words(1); !strings.Contains(say, "J 03 holds it until 6 February 2031: it runs out soon; decided against the record.") || strings.Contains(say, "J 05 holds it until 6 February 2031: it runs out soon; ") {
+		t.Errorf("%s", say)
+	}
+	if say := words(60); !strings.Contains(say, "Nobody holds it now.") || !strings.Contains(say, "J 05 held it until 6 February 2031, when it ran out.") ||
+		!strings.Contains(say, "J 03 held it until 6 February 2031, when it ran out; decided against the record.") {
+		t.Errorf("%s", say)
+	}
+	if say := words(31 + 366); strings.Contains(say, "held it") {
+		t.Errorf("%s", say)
+	}
 	l.do(session.ErasePerson{Person: "p-5"})
-	if again := Open(l.lab(), []session.JudgedSession{s.JudgedSession}, l.now).Ready(); len(again[0].Holders) != 0 {
+	if again := Open(l.lab(), []session.JudgedSession{s.JudgedSession}, l.now).Ready(); len(again[0].Holders) != 1 || again[0].Holders[0].Person != "p-3" {
 		t.Errorf("who is erased holds it: %+v", again[0].Holders)
 	}
 }

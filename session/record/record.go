@@ -44,6 +44,9 @@ const (
 	// RunsOutWithin is how long before its end a qualification is called running
 	// out.
 	RunsOutWithin = 60 * 24 * time.Hour
+	// RanOutWithin is how long after its end the page of the panel names a qualification
+	// that ran out: for as long as one usually lasts.
+	RanOutWithin = 365 * 24 * time.Hour
 )
 
 // Stamp tells one state of register and sessions from another: two books with
@@ -273,7 +276,8 @@ type Judge struct {
 	Directions []Direction
 	Time       Times
 
-	Qualifications []Held // the newest of each rule first
+	Qualifications []Held  // the newest of each rule first
+	Shown          []Basis // of the rules that sets were answered for since
 	Papers         []session.PaperRecord
 	Tests          []JudgeTest // newest first
 	LeftOut        []LeftOut   // of this judge
@@ -438,33 +442,49 @@ type JudgeTest struct {
 // Basis is what a rule finds in a record.
 //
 // The sets of the rule's method, kind and control are taken in the order answered,
-// those after the newest decision on this person by this rule alone. A mark cuts
-// them into blocks of its number of trials, and the newest whole block decides; no
-// set is in two blocks and none is left out. Wald's lines are followed from set to
-// set, anew after each line that was reached, and the newest path that reached one
-// decides. Attempt counts blocks or paths, and ByLuck is the probability that mere
-// guessing would have reached the rule in at least one of so many.
+// those after the last set that decisions on this person by this rule rest on. A mark
+// cuts them into blocks of its number of trials; no set is in two blocks and none is
+// left out. Wald's lines are followed from set to set, anew after each line that was
+// reached. Attempts are all whole blocks, or paths to a line. The first of them that
+// reached the rule decides, so that what was reached once is not lost however late it
+// is looked at, and the newest where none did; Attempt is its number. ByLuck is the
+// probability that mere guessing would have reached the rule in at least one of so many.
 //
 // Denied is how many decisions in a row, up to the newest, said that the rule does
 // not hold: ByLuck does not cover the attempts before them.
 //
-// Whole is false while nothing decides; then Right of Of is what there is so far.
+// Whole is false while there is no attempt; then Right of Of is what there is so far.
+// Begun is what there is of the next one behind the whole ones.
 type Basis struct {
 	Person    session.PersonID
 	Rule      string
 	Reached   bool
 	Whole     bool
 	Right, Of int
-	Attempt   int
+	Attempt   int // from 1, 0 for none
+	Attempts  []Attempt
+	Begun     Count
 	ByLuck    float64
 	Denied    int
 	From, To  time.Time // of the sets; zero without any
 	Say       string
 }
 
+// Attempt is a whole block of a mark, or a path to one of Wald's lines. Reached is that
+// the mark, or the upper line, was.
+type Attempt struct {
+	Right, Of int
+	From, To  time.Time
+	Reached   bool
+}
+
 // Counts are those of the basis, to be kept beside a decision.
 func (b Basis) Counts() *session.RuleCounts {
-	return &session.RuleCounts{Right: b.Right, Of: b.Of, Whole: b.Whole, Reached: b.Reached}
+	c := &session.RuleCounts{Right: b.Right, Of: b.Of, Whole: b.Whole, Reached: b.Reached, Attempt: b.Attempt, Attempts: len(b.Attempts), Last: b.To}
+	if n := len(b.Attempts); n > 0 {
+		c.Last = b.Attempts[n-1].To // a decision is one on all of them
+	}
+	return c
 }
 
 // Act is the decision that the basis stands for, to be changed or confirmed by the

@@ -3,6 +3,7 @@ package record
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"time"
 
 	"oddcup/session"
@@ -133,94 +134,117 @@ func (b *Book) Evaluate(person session.PersonID, rule session.Rule) Basis {
 		return out
 	}
 	out.Person = who.ID
-	since, denied := b.decided(who.ID, rule)
+	last, after, denied := b.decided(who.ID, rule)
 	out.Denied = denied
 	terms := session.SeriesTerms{Method: rule.Method, Kind: rule.Kind, Label: rule.Label}
-	sets := b.lab.Sets(session.Series{Person: who.ID, SeriesTerms: terms, Begun: since}, b.sheets[who.ID].sessions)
+	sets := b.lab.Sets(session.Series{Person: who.ID, SeriesTerms: terms, Begun: after}, b.sheets[who.ID].sessions)
 	m, _ := session.MethodByKey(rule.Method)
 	var luck float64 // of one attempt
+	var rest []session.JudgedSet
 	if rule.Lines == nil {
-		out.takeMark(rule, sets)
+		rest = out.takeMark(rule, sets)
 		luck = stats.UpperTail(rule.Trials, rule.Mark, m.Chance())
 	} else {
-		out.takeLines(rulePlan(*rule.Lines), sets)
+		rest = out.takeLines(rulePlan(*rule.Lines), sets)
 		luck = Ends(*rule.Lines, m.Chance()).Different
 	}
+	out.decide(rest)
 	none := 1.0
-	for range out.Attempt {
+	for range out.Attempts {
 		none *= 1 - luck
 	}
 	out.ByLuck = 1 - none
-	out.Say = out.words(rule, since)
+	from := ""
+	if last != nil {
+		from = " since the decision of " + day(last.DecidedAt)
+		if last.OnRecord() {
+			from = " after the sets of the decision of " + day(last.DecidedAt)
+		}
+	}
+	out.Say = out.words(rule, from)
 	return out
 }
 
-// decided is when the newest decision on a person by a rule was made, and how many
-// there were since it was last found to hold.
-func (b *Book) decided(person session.PersonID, rule session.Rule) (since time.Time, denied int) {
+// decided is the newest decision on a person by a rule, nil for none, after what time the
+// next attempt begins, and how many decisions there were since it was last found to hold.
+func (b *Book) decided(person session.PersonID, rule session.Rule) (last *Held, after time.Time, denied int) {
+	held := false
 	for _, h := range b.held(person) { // the newest first
 		named, ok := b.lab.Rule(h.Rule)
 		if !ok || named.Name != rule.Name {
 			continue
 		}
-		if since.IsZero() {
-			since = h.DecidedAt
+		if last == nil {
+			last = &h
 		}
-		if h.Qualification.Held {
-			break
+		// One that was entered later may be of an earlier day: no set is used twice.
+		if next := h.NextAfter(); next.After(after) {
+			after = next
 		}
-		denied++
+		if held = held || h.Qualification.Held; !held {
+			denied++
+		}
 	}
-	return since, denied
+	return last, after, denied
 }
 
-// take makes sets those that decide.
-func (b *Basis) take(sets []session.JudgedSet) {
-	b.Right, b.Of = 0, len(sets)
+// attempt counts sets that were tried together.
+func attempt(sets []session.JudgedSet) (a Attempt) {
 	for _, s := range sets {
-		b.Right += one(s.Right)
+		a.Right += one(s.Right)
 	}
-	if len(sets) > 0 {
-		b.From, b.To = sets[0].At, sets[len(sets)-1].At
+	if a.Of = len(sets); a.Of > 0 {
+		a.From, a.To = sets[0].At, sets[len(sets)-1].At
 	}
+	return a
 }
 
-func (b *Basis) takeMark(rule session.Rule, sets []session.JudgedSet) {
-	if b.Attempt = len(sets) / rule.Trials; b.Attempt == 0 {
-		b.take(sets)
-		return
+// takeMark cuts whole blocks and returns the sets behind them.
+func (b *Basis) takeMark(rule session.Rule, sets []session.JudgedSet) []session.JudgedSet {
+	for ; len(sets) >= rule.Trials; sets = sets[rule.Trials:] {
+		a := attempt(sets[:rule.Trials])
+		a.Reached = a.Right >= rule.Mark
+		b.Attempts = append(b.Attempts, a)
 	}
-	b.Whole = true
-	b.take(sets[(b.Attempt-1)*rule.Trials : b.Attempt*rule.Trials])
-	b.Reached = b.Right >= rule.Mark
+	return sets
 }
 
-func (b *Basis) takeLines(plan stats.Sequential, sets []session.JudgedSet) {
-	for rest := sets; len(rest) > 0; {
-		rights := make([]bool, len(rest))
-		for i := range rest {
-			rights[i] = rest[i].Right
+// takeLines follows paths to a line and returns the sets behind them.
+func (b *Basis) takeLines(plan stats.Sequential, sets []session.JudgedSet) []session.JudgedSet {
+	for len(sets) > 0 {
+		rights := make([]bool, len(sets))
+		for i := range sets {
+			rights[i] = sets[i].Right
 		}
 		at := plan.Follow(rights)
 		if at.Decision == stats.Continue {
-			if !b.Whole {
-				b.take(rest)
-			}
-			return
+			break
 		}
-		b.Whole, b.Reached = true, at.Decision == stats.Different
-		b.Attempt++
-		b.take(rest[:at.N])
-		rest = rest[at.N:]
+		a := attempt(sets[:at.N])
+		a.Reached = at.Decision == stats.Different
+		b.Attempts = append(b.Attempts, a)
+		sets = sets[at.N:]
 	}
+	return sets
 }
 
-func (b Basis) words(rule session.Rule, since time.Time) string {
-	sets := what(rule.Method, rule.Kind, rule.Label)
-	from := ""
-	if !since.IsZero() {
-		from = " since the decision of " + day(since)
+// decide finds the attempt that decides, or else takes what there is so far.
+func (b *Basis) decide(rest []session.JudgedSet) {
+	so := attempt(rest)
+	if n := len(b.Attempts); n > 0 {
+		b.Begun = Count{so.Of, so.Right}
+		b.Whole, b.Attempt = true, n
+		if i := slices.IndexFunc(b.Attempts, func(a Attempt) bool { return a.Reached }); i >= 0 {
+			b.Attempt = i + 1
+		}
+		so = b.Attempts[b.Attempt-1]
 	}
+	b.Right, b.Of, b.From, b.To, b.Reached = so.Right, so.Of, so.From, so.To, so.Reached
+}
+
+// words say what the record has of a rule; from says since when.
+func (b Basis) words(rule session.Rule, from string) string {
+	sets := what(rule.Method, rule.Kind, rule.Label)
 	if b.Of == 0 {
 		return fmt.Sprintf("No set yet%s (%s).", from, sets)
 	}
@@ -229,25 +253,75 @@ func (b Basis) words(rule session.Rule, since time.Time) string {
 	if rule.Lines != nil {
 		unit, goal = "path", "the upper line"
 	}
+	n := len(b.Attempts)
 	switch {
+	case n == 0 && rule.Lines != nil:
+		return say + "between the lines" + from + ", nothing is decided yet."
+	case n == 0:
+		return say + fmt.Sprintf("%d more to a whole block%s.", rule.Trials-b.Of, from)
+	case n == 1 && b.Reached:
+		say += fmt.Sprintf("%s reached, %s 1%s", goal, unit, from)
+	case n == 1 && rule.Lines != nil:
+		say += fmt.Sprintf("the lower line reached, path 1%s", from)
+	case n == 1:
+		say += fmt.Sprintf("%s not reached, block 1%s", goal, from)
 	case b.Reached:
-		say += goal + " reached"
-	case b.Whole && rule.Lines != nil:
-		say += "the lower line reached"
-	case b.Whole:
-		say += goal + " not reached"
-	case rule.Lines != nil:
-		return say + "between the lines, nothing is decided yet."
+		say += fmt.Sprintf("%s reached by %s of %d%s", goal, b.reachedBy(unit), n, from)
 	default:
-		return say + fmt.Sprintf("%d more to a whole block.", rule.Trials-b.Of)
+		say += fmt.Sprintf("%s not reached by any of %d %ss%s", goal, n, unit, from)
 	}
 	within := unit + "s"
-	if b.Attempt == 1 {
+	if n == 1 {
 		within = unit
+	} else if n <= mostAttemptsTold {
+		say += ": " + b.all(rule)
 	}
-	say += fmt.Sprintf(", %s %d%s. Guessing alone reaches it within %d %s in %s cases.", unit, b.Attempt, from, b.Attempt, within, ofHundred(b.ByLuck))
+	say += fmt.Sprintf(". Guessing alone reaches it within %d %s in %s cases.", n, within, ofHundred(b.ByLuck))
+	if b.Begun.Sets > 0 {
+		say += fmt.Sprintf(" Of %s %d so far %d right of %d.", unit, n+1, b.Begun.Right, b.Begun.Sets)
+	}
 	if b.Denied > 0 {
 		say += fmt.Sprintf(" It was decided %s before that it does not hold: each decision begins the count of %ss anew, and who is tried often enough reaches any mark.", often(b.Denied), unit)
 	}
 	return say
+}
+
+// mostAttemptsTold are told one by one.
+const mostAttemptsTold = 8
+
+// reachedBy names the attempts that reached the rule: "block 2", "blocks 2 and 5".
+func (b Basis) reachedBy(unit string) string {
+	var which []string
+	for i, a := range b.Attempts {
+		if a.Reached {
+			which = append(which, strconv.Itoa(i+1))
+		}
+	}
+	switch n := len(which); {
+	case n == 1:
+		return unit + " " + which[0]
+	case n > mostAttemptsTold:
+		return fmt.Sprintf("%d %ss, the first of them %s,", n, unit, which[0])
+	}
+	return unit + "s " + list(which)
+}
+
+// all lists the attempts: "8, 6 and 4 right", or of paths "10 of 15 (upper) and 2 of 9
+// (lower)".
+func (b Basis) all(rule session.Rule) string {
+	var each []string
+	for _, a := range b.Attempts {
+		switch {
+		case rule.Lines == nil:
+			each = append(each, strconv.Itoa(a.Right))
+		case a.Reached:
+			each = append(each, fmt.Sprintf("%d of %d (upper)", a.Right, a.Of))
+		default:
+			each = append(each, fmt.Sprintf("%d of %d (lower)", a.Right, a.Of))
+		}
+	}
+	if rule.Lines == nil {
+		return list(each) + " right"
+	}
+	return list(each)
 }

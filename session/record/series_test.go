@@ -125,8 +125,8 @@ func TestSeriesGivenUpAndErased(t *testing.T) {
 	}
 }
 
-// Blocks of a mark follow each other, the newest whole one decides, and a decision
-// begins anew.
+// Blocks of a mark follow each other, the first that reached it decides or else the
+// newest whole one, and a decision begins anew.
 func TestEvaluateMark(t *testing.T) {
 	l := newLab(t, 2)
 	rule := session.Rule{Name: "Dilution", Method: "triangle", Kind: session.KindControl, Label: "brew diluted to 90 %", Trials: 6, Mark: 5, ValidMonths: 12}
@@ -152,12 +152,14 @@ func TestEvaluateMark(t *testing.T) {
 	}
 	add("0" + "110000" + "111") // the last six are 000111
 	b := evaluate()
-	if b.Reached || !b.Whole || b.Right != 2 || b.Of != 6 || b.Attempt != 2 || !strings.Contains(b.Say, "5 of 6 not reached, block 2") {
+	// What block 1 reached is not lost to block 2, nor to block 3, which reaches more.
+	if !b.Reached || !b.Whole || b.Right != 5 || b.Of != 6 || b.Attempt != 1 || len(b.Attempts) != 2 || b.Begun != (Count{3, 3}) ||
+		!strings.Contains(b.Say, "5 of 6 reached by block 1 of 2: 5 and 2 right.") || !strings.Contains(b.Say, "Of block 3 so far 3 right of 3.") {
 		t.Errorf("%+v", b)
 	}
 	add("111")
 	b = evaluate()
-	if !b.Reached || b.Attempt != 3 || b.Right != 6 {
+	if !b.Reached || b.Attempt != 1 || b.Right != 5 || !strings.Contains(b.Say, "reached by blocks 1 and 3 of 3: 5, 2 and 6 right. Guessing alone reaches it within 3 blocks in 5 of 100") {
 		t.Errorf("%+v", b)
 	}
 	// 5 of 6 by luck is 13/729: Σ C(6,k) 2^(6-k) / 3^6 for k = 5, 6.
@@ -165,12 +167,18 @@ func TestEvaluateMark(t *testing.T) {
 	if want := 1 - math.Pow(1-luck, 3); math.Abs(b.ByLuck-want) > 1e-12 {
 		t.Errorf("by luck %v, want %v", b.ByLuck, want)
 	}
+	add("01") // of block 4, which the decision does not rest on
+	b = evaluate()
+	counts := b.Counts()
+	if counts.Attempt != 1 || counts.Attempts != 3 || !counts.Last.Equal(s.Sets[17].At) {
+		t.Errorf("%+v", counts)
+	}
 	l.now = l.now.Add(24 * time.Hour)
 	l.do(b.Act())
-	if q := l.lab().Qualifications; len(q) != 1 || !q[0].Held || q[0].Right != 6 || q[0].Of != 6 {
+	if q := l.lab().Qualifications; len(q) != 1 || !q[0].Held || q[0].Right != 5 || q[0].Of != 6 {
 		t.Fatalf("%+v", q)
 	}
-	if b := evaluate(); b.Of != 0 || b.Whole || !strings.Contains(b.Say, "since the decision of") {
+	if b := evaluate(); b.Of != 2 || b.Right != 1 || b.Whole || !strings.Contains(b.Say, "4 more to a whole block after the sets of the decision of 7 January 2031.") {
 		t.Errorf("%+v", b)
 	}
 	// Another's record, and one that is not on the register.
@@ -224,30 +232,92 @@ func TestEvaluateLines(t *testing.T) {
 	}
 	add(1, false)
 	b := evaluate()
-	if b.Reached || !b.Whole || b.Right != 0 || b.Of != 5 || b.Attempt != 2 {
+	if !b.Reached || b.Right != 4 || b.Of != 4 || b.Attempt != 1 || len(b.Attempts) != 2 ||
+		!strings.Contains(b.Say, "the upper line reached by path 1 of 2: 4 of 4 (upper) and 0 of 5 (lower).") {
 		t.Errorf("%+v", b)
 	}
 	l.now = l.now.Add(24 * time.Hour)
-	if err := l.try(b.Act()); err != nil {
-		t.Error(err)
-	}
-	add(4, true) // answered before the decision: they belong to no later path
+	deny := b.Act()
+	deny.Held, deny.Against = false, true
+	l.do(deny)
 	if b := evaluate(); b.Of != 0 || b.Denied != 1 {
 		t.Errorf("%+v", b)
 	}
-	for range 4 {
-		s.set(1, 0, len(s.Sets)+1, true)
-		s.Sets[len(s.Sets)-1].At = l.now.Add(time.Hour)
+	add(3, true) // answered before the decision, after all that it rests on: none is left out
+	if b := evaluate(); b.Of != 3 || b.Right != 3 || b.Whole {
+		t.Errorf("%+v", b)
 	}
+	s.set(1, 0, len(s.Sets)+1, true)
+	s.Sets[len(s.Sets)-1].At = l.now.Add(time.Hour)
 	if b := evaluate(); !b.Reached || b.Attempt != 1 || b.Denied != 1 || !strings.Contains(b.Say, "decided once before that it does not hold") {
 		t.Errorf("%+v", b)
 	}
-	held := b.Act()
-	held.Held = true
-	if err := l.try(held); !errors.Is(err, session.ErrMark) {
-		t.Errorf("a basis that reaches nothing qualifies: %v", err)
-	}
 	if q := l.lab().Qualifications; len(q) != 1 || q[0].Held {
 		t.Errorf("%s", fmt.Sprint(q))
+	}
+}
+
+// Who qualifies does not depend on when the host looks: blocks 8, 6, 4 of 12 reach a mark
+// of 8 as blocks 6, 6, 8 do, and both say which block and of how many, wherever it is told.
+func TestBlocksThatReached(t *testing.T) {
+	l := newLab(t, 4)
+	rule := session.Rule{Name: "Dilution", Method: "triangle", Kind: session.KindRoutine, Trials: 12, Mark: 8, ValidMonths: 12}
+	l.do(session.SetRule{Rule: rule})
+	s := newSession("s-1", l.now, session.JudgedTest{Method: "triangle"})
+	for seat, blocks := range [][]int{{8, 6, 4}, {6, 6, 8}, {6, 5, 4}, {3, 8, 2, 9, 1, 1, 1, 1, 8}} {
+		set := 0
+		for _, right := range blocks {
+			for n := range 12 {
+				set++
+				s.set(seat+1, 0, set, n < right)
+			}
+		}
+		l.do(session.TieSeats{Person: person(seat + 1), Seats: []session.SeatRef{{Session: "s-1", Seat: seat + 1}}})
+	}
+	l.now = l.now.Add(24 * time.Hour)
+	all := []session.JudgedSession{s.JudgedSession}
+	b := Open(l.lab(), all, l.now)
+	// 8 of 12 by guessing: 0.0187584 (R 4.2.2: pbinom(7, 12, 1/3, lower.tail = FALSE)); within
+	// three blocks 0.0552, within nine 0.1567.
+	for n, want := range []struct {
+		reached   bool
+		right     int
+		say, near string
+	}{
+		{true, 8, "8 of 12 reached by block 1 of 3: 8, 6 and 4 right. Guessing alone reaches it within 3 blocks in 6 of 100 cases.", "block 1 of 3 did, and guessing alone reaches it within so many in 6 of 100 cases"},
+		{true, 8, "8 of 12 reached by block 3 of 3: 6, 6 and 8 right. Guessing alone reaches it within 3 blocks in 6 of 100 cases.", "block 3 of 3 did"},
+		{false, 4, "8 of 12 not reached by any of 3 blocks: 6, 5 and 4 right.", ""},
+		{true, 8, "8 of 12 reached by blocks 2, 4 and 9 of 9. Guessing alone reaches it within 9 blocks in 16 of 100 cases.", "blocks 2, 4 and 9 of 9 did"},
+	} {
+		e := b.Evaluate(person(n+1), rule)
+		if e.Reached != want.reached || e.Right != want.right || !strings.Contains(e.Say, want.say) {
+			t.Errorf("judge %d: %+v", n+1, e)
+		}
+		j := judgeOf(t, b, n+1)
+		if len(j.Shown) != 1 || j.Shown[0].Say != e.Say {
+			t.Errorf("judge %d: %+v", n+1, j.Shown)
+		}
+		if own := strings.Join(j.Own(), "\n"); !strings.Contains(own, "By the rule “Dilution” your record has this, on which nobody has decided yet. ") || !strings.Contains(own, want.say) {
+			t.Errorf("judge %d: %s", n+1, own)
+		}
+		if words := strings.Join(b.Ready()[0].Words(), "\n"); want.near != "" && !strings.Contains(words, fmt.Sprintf("J %02d shows what it wants: 8 right of 12 reach it, to be decided; %s", n+1, want.near)) {
+			t.Errorf("judge %d: %s", n+1, words)
+		}
+	}
+	// A decision on one of them is a decision on all: none counts again, whatever it said.
+	for n := range 4 {
+		act := b.Evaluate(person(n+1), rule).Act()
+		act.Basis = "the blocks so far"
+		act.At = l.now.Add(-24 * time.Hour)
+		l.do(act)
+		if e := Open(l.lab(), all, l.now).Evaluate(person(n+1), rule); e.Of != 0 || !strings.Contains(e.Say, "after the sets of the decision of 6 January 2031") {
+			t.Errorf("judge %d: %+v", n+1, e)
+		}
+	}
+	// By the day before the sets it is refused, so they can't count a second time.
+	act := b.Evaluate("p-1", rule).Act()
+	act.Basis, act.At = "the blocks so far", l.now.Add(-48*time.Hour)
+	if err := l.try(act); !errors.Is(err, session.ErrWords) || !strings.Contains(err.Error(), "a decision comes after its sets") {
+		t.Errorf("%v", err)
 	}
 }

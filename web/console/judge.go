@@ -423,10 +423,10 @@ func qualifyField(err error) string {
 	switch say := err.Error(); {
 	case errors.Is(err, session.ErrAgainstRecord):
 		return "against"
+	case strings.Contains(say, "a day that"), strings.Contains(say, "comes after its sets"):
+		return "day"
 	case strings.Contains(say, " right of "):
 		return "right"
-	case strings.Contains(say, "a day that"):
-		return "day"
 	}
 	return "basis"
 }

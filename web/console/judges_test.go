@@ -114,6 +114,16 @@ func (p *panel) tieAll() {
 	}
 }
 
+// judged are the revealed sessions.
+func (p *panel) judged() []session.JudgedSession {
+	p.t.Helper()
+	all, err := p.rooms.Judged(p.t.Context())
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	return all
+}
+
 // mostly is right in four sets of five, by a fixed seed; judge 2 is right in all.
 func (p *panel) mostly(judge, _ int) bool { return judge == 2 || p.draws.Float64() < 0.7 }
 
@@ -359,6 +369,15 @@ func TestQualifyByARule(t *testing.T) {
 	}
 	r = decide("held", "yes", "basis-0", basis, "right-0", "12", "of-0", "12", "day-0", "2031-01-01")
 	p.says(r.body, "a day that is still to come")
+	r = decide("held", "yes", "basis-0", basis, "right-0", "12", "of-0", "12", "day-0", isoDay(p.at.AddDate(0, 0, 1)))
+	p.says(r.body, "a day that is still to come")
+	// A decision comes after its sets, and nothing typed is lost.
+	last := isoDay(p.rooms.Lab().State().Sets(session.Series{Person: "p-3", SeriesTerms: session.SeriesTerms{Method: "triangle", Kind: session.KindControl, Label: panelControl}}, p.judged())[11].At)
+	r = decide("held", "yes", "basis-0", "all of them", "right-0", "12", "of-0", "12", "day-0", "2020-03-04", "against-0", "on")
+	if r.status != http.StatusUnprocessableEntity || p.holds(r.body, "basis-0") != "all of them" || p.holds(r.body, "day-0") != "2020-03-04" || !strings.Contains(r.body, `id="day-0-fault"`) {
+		t.Errorf("dated before its sets: status %d, %q of %q", r.status, p.holds(r.body, "basis-0"), p.holds(r.body, "day-0"))
+	}
+	p.says(r.body, "dated 2020-03-04; a decision comes after its sets: write "+last+" or a later day")
 	r = decide("held", "yes", "basis-0", "likes the brew", "right-0", "10", "of-0", "12")
 	if r.status != http.StatusUnprocessableEntity || len(p.rooms.Lab().State().Qualifications) != 0 {
 		t.Errorf("typed counts that the record has not: status %d", r.status)
@@ -375,6 +394,7 @@ func TestQualifyByARule(t *testing.T) {
 	p.says(body, "One runs out within sixty days.", "J 03", "One person holds it now.")
 	p.at = p.at.AddDate(0, 2, 0)
 	p.says(p.page("/judges/rules"), "One qualification has run out.", "Nobody holds it now.")
+	p.says(p.page("/judges"), "Nobody holds it now.", `<b>J 03</b></a> held it until `, "when it ran out.")
 	p.says(p.page("/judges/p-3"), "ran out on")
 	if r := p.post("/judges/p-3/qualify", url.Values{"rule": {"None"}}); r.status != http.StatusNotFound {
 		t.Errorf("by no rule: status %d", r.status)
@@ -411,4 +431,5 @@ func TestPaperBesideARule(t *testing.T) {
 		p.says(p.page(path), "Typed: 10 of 12; the record has 0 sets for this rule", "knew that and decided all the same")
 	}
 	p.says(p.page("/people/p-1/record.json"), `"against": true`)
+	p.says(p.page("/judges"), `<b>J 01</b></a> holds it without end; decided against the record.`)
 }
