@@ -177,7 +177,12 @@ type (
 		Facts  PersonFacts
 	}
 	// MergePeople says that From is the same person as Into. Nothing undoes it.
-	MergePeople struct{ From, Into PersonID }
+	// Together says that one person had the seats of both in one session, where they
+	// had any: see [Lab.Together].
+	MergePeople struct {
+		From, Into PersonID
+		Together   bool
+	}
 	// ErasePerson wishes that a person's words be erased; see [Rooms.Erase], which
 	// carries it out. Everywhere takes the name away wherever it was typed, but at
 	// seats that are tied to another person: see [Rooms.Mentions]. InClear is counted

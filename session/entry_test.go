@@ -48,7 +48,7 @@ func samples() []Event {
 		&PourSheetOpened{}, &PourSheetSeen{}, &PourSheetPrinted{}, &PinRefused{}, &Closed{h},
 		&Revealed{true, []Revealing{{"triangle", 24, 13, 0.028441128095468789, true, Different, 0.04}}},
 		&Abandoned{reason}, &LabNamed{"Bench 2"}, &LotEntered{lotWater}, &LotReleased{releases()[0]},
-		&PersonEntered{"p-1", facts}, &PersonChanged{"p-1", facts}, &PeopleMerged{"p-2", "p-1"}, &PersonErased{"p-1", true, 2}, &ErasureFinished{"p-1"},
+		&PersonEntered{"p-1", facts}, &PersonChanged{"p-1", facts}, &PeopleMerged{"p-2", "p-1", true}, &PersonErased{"p-1", true, 2}, &ErasureFinished{"p-1"},
 		&SeatsTied{"p-1", []SeatRef{{roomID, 3}}}, &SeatUntied{SeatRef{roomID, 3}},
 		&SeriesBegun{"s-1", "p-1", SeriesTerms{Triangle.Key, KindControl, "brew diluted to 90 %", 0.4, 0.7, 0.05, 0.1}},
 		&SeriesEnded{"s-1", SeriesGivenUp, 5, 7, &note},

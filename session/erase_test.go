@@ -32,7 +32,7 @@ func panel(t *testing.T, j Journal) *Rooms {
 		EnterPerson{PersonFacts{Name: salted("Ena Sol")}}, EnterPerson{PersonFacts{Name: salted("Ori Vell")}},
 		EnterPerson{PersonFacts{Name: salted("Ena Sol")}}, // the namesake
 		EnterPerson{PersonFacts{Name: salted("Enna Soll")}}, ChangePerson{"p-4", PersonFacts{Name: salted("Ena Soll")}},
-		MergePeople{"p-4", "p-1"},
+		MergePeople{From: "p-4", Into: "p-1"},
 		TieSeats{"p-1", []SeatRef{{"a-1", 1}}}, TieSeats{"p-2", []SeatRef{{"a-1", 2}}}, TieSeats{"p-3", []SeatRef{{"b-2", 1}}},
 		BeginSeries{"p-4", dilution}, BeginSeries{"p-1", dilution},
 	} {
@@ -133,7 +133,7 @@ func TestErase(t *testing.T) {
 	// Nothing new is said of the person, and a second time changes nothing.
 	for _, a := range []Act{
 		ChangePerson{Person: "p-1"}, TieSeats{"p-1", []SeatRef{{"b-2", 2}}}, UntieSeat{SeatRef{"a-1", 1}}, BeginSeries{"p-1", dilution},
-		MergePeople{"p-1", "p-2"}, ImportRecords{[]PaperRecord{{Person: "p-1"}}}, Qualify{Person: "p-1"},
+		MergePeople{From: "p-1", Into: "p-2"}, ImportRecords{[]PaperRecord{{Person: "p-1"}}}, Qualify{Person: "p-1"},
 	} {
 		if _, err := rooms.Lab().Do(t.Context(), Command{At: noon.Add(aDay), Actor: Host, Act: a}); !errors.Is(err, ErrErased) {
 			t.Errorf("%T: %v", a, err)

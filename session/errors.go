@@ -35,6 +35,7 @@ var (
 	ErrNoPerson    = errors.New("no such person on the register")
 	ErrErased      = errors.New("this person has been erased")
 	ErrMerged      = errors.New("these entries are one person")
+	ErrTogether    = errors.New("both tasted in one session")
 	ErrTellsName   = errors.New("a name can't stand where it could not be erased")
 	ErrTied        = errors.New("this seat is another person's")
 	ErrNoSeries    = errors.New("no such series")

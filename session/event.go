@@ -313,10 +313,12 @@ type PersonChanged struct {
 	Facts  PersonFacts `json:"facts"`
 }
 
-// PeopleMerged says that two entries of the register are one person.
+// PeopleMerged says that two entries of the register are one person. Together is that
+// both had seats in one session, and who merged them knew it.
 type PeopleMerged struct {
-	From PersonID `json:"from"`
-	Into PersonID `json:"into"`
+	From     PersonID `json:"from"`
+	Into     PersonID `json:"into"`
+	Together bool     `json:"together,omitempty"`
 }
 
 // PersonErased says that a person's words are to be erased; Everywhere, that the

@@ -340,5 +340,36 @@ func (l *Lab) decideMerge(a MergePeople) ([]Event, error) {
 	if from.ID == into.ID {
 		return nil, fmt.Errorf("%s is one person: choose two to put together: %w", from.Pseudonym, ErrMerged)
 	}
-	return one(&PeopleMerged{from.ID, into.ID})
+	common := l.Together(from.ID, into.ID)
+	if len(common) > 0 && !a.Together {
+		var names []string
+		for _, id := range common[:min(len(common), mostTogether)] {
+			names = append(names, string(id))
+		}
+		say := strings.Join(names, ", ")
+		if more := len(common) - len(names); more > 0 {
+			say += fmt.Sprintf(" and %d more", more)
+		}
+		return nil, fmt.Errorf("%s and %s both have a seat in session %s, as two people have: %w", from.Pseudonym, into.Pseudonym, say, ErrTogether)
+	}
+	return one(&PeopleMerged{from.ID, into.ID, len(common) > 0})
+}
+
+// mostTogether are named of the sessions that two people sat in.
+const mostTogether = 5
+
+// Together are the sessions in which two people both had a seat, in order: seldom is
+// one person both.
+func (l *Lab) Together(a, b PersonID) []ID {
+	var common []ID
+	sat := map[ID]bool{}
+	for _, ref := range l.SeatsOf(a) {
+		sat[ref.Session] = true
+	}
+	for _, ref := range l.SeatsOf(b) {
+		if sat[ref.Session] && !slices.Contains(common, ref.Session) {
+			common = append(common, ref.Session)
+		}
+	}
+	return common
 }

@@ -200,7 +200,14 @@ func TestMergeAndTies(t *testing.T) {
 	if got := d.l.Suggest("ena sol", " ORI  vell", "Nobody", ""); !slices.Equal(got, []PersonID{"", "", "", ""}) {
 		t.Errorf("suggested %q", got)
 	}
-	d.do(MergePeople{"p-2", "p-1"})
+	// Both sat on Friday, as two people do: nothing undoes it, so it takes a word.
+	if got := d.l.Together("p-2", "p-1"); !slices.Equal(got, []ID{friday}) || d.l.Together("p-1", "p-3") != nil {
+		t.Errorf("together in %q", got)
+	}
+	if _, err := d.try(MergePeople{From: "p-2", Into: "p-1"}); !errors.Is(err, ErrTogether) || !strings.Contains(err.Error(), "both have a seat in session "+string(friday)) {
+		t.Errorf("of one session: %v", err)
+	}
+	d.do(MergePeople{From: "p-2", Into: "p-1", Together: true})
 	if got := d.l.Suggest("ena sol", "Ori Vell"); !slices.Equal(got, []PersonID{"p-1", ""}) {
 		t.Errorf("suggested %q", got)
 	}
@@ -216,14 +223,16 @@ func TestMergeAndTies(t *testing.T) {
 		t.Errorf("seats %v", got)
 	}
 	for _, a := range []Act{
-		MergePeople{"p-2", "p-3"}, MergePeople{"p-3", "p-2"}, MergePeople{"p-1", "p-1"}, ChangePerson{Person: "p-2"}, TieSeats{"p-2", []SeatRef{{friday, 9}}},
+		MergePeople{From: "p-2", Into: "p-3"}, MergePeople{From: "p-3", Into: "p-2"}, MergePeople{From: "p-1", Into: "p-1"}, ChangePerson{Person: "p-2"}, TieSeats{"p-2", []SeatRef{{friday, 9}}},
 		ErasePerson{Person: "p-2"},
 	} {
 		d.refuse(a, ErrMerged)
 	}
-	d.refuse(MergePeople{"p-1", "p-9"}, ErrNoPerson)
+	d.refuse(MergePeople{From: "p-1", Into: "p-9"}, ErrNoPerson)
 	// A chain of merges leads to its end.
-	d.do(MergePeople{"p-1", "p-3"})
+	if events := d.do(MergePeople{From: "p-1", Into: "p-3", Together: true}); events[0].(*PeopleMerged).Together {
+		t.Error("a merge of people who sat in no session together says that they did")
+	}
 	if p, _ := d.l.PersonOf(friday, 2); p.ID != "p-3" {
 		t.Errorf("past two merges: %q", p.ID)
 	}
@@ -331,7 +340,7 @@ func randomLabAct(t *rapid.T, l *Lab) Act {
 	case 3:
 		return ChangePerson{person(), PersonFacts{Pseudonym: word("pseudonym"), Name: salted(word("name"))}}
 	case 4:
-		return MergePeople{person(), person()}
+		return MergePeople{person(), person(), rapid.Bool().Draw(t, "together")}
 	case 5:
 		return ErasePerson{Person: person(), Everywhere: rapid.Bool().Draw(t, "everywhere")}
 	case 6:

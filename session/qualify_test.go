@@ -153,7 +153,7 @@ func TestEligibility(t *testing.T) {
 	if len(say) != 2 || !strings.Contains(say[0], "not of them: seat 2 (Judge 2). Their answers count all the same") || !strings.Contains(say[1], "who had 1 seat.") {
 		t.Errorf("%q", say)
 	}
-	d.do(TieSeats{"p-3", []SeatRef{{g.s.ID, 3}}}, MergePeople{"p-2", "p-1"}, MergePeople{"p-1", "p-3"})
+	d.do(TieSeats{"p-3", []SeatRef{{g.s.ID, 3}}}, MergePeople{From: "p-2", Into: "p-1", Together: true}, MergePeople{From: "p-1", Into: "p-3", Together: true})
 	if say := EligibilityCautions(g.s, d.l); say != nil {
 		t.Errorf("all are the one who was listed: %q", say)
 	}
@@ -275,7 +275,7 @@ func TestDecisionComesAfterItsSets(t *testing.T) {
 		}
 	}
 	d.do(Qualify{Person: "p-1", Rule: "Dilution", Held: true, Basis: "as agreed", Right: 9, Of: 12, Record: record})
-	if got := d.l.Qualifications[0].CountWords(); got != "Counts: 9 of 12, as in the record (attempt 1 of 2)." {
+	if got := d.l.Qualifications[len(d.l.Qualifications)-1].CountWords(); got != "Counts: 9 of 12, as in the record (attempt 1 of 2)." {
 		t.Errorf("%q", got)
 	}
 }

@@ -78,7 +78,7 @@ func TestSeries(t *testing.T) {
 		t.Errorf("%+v", s)
 	}
 	// Who was put together with another has begun the series of both.
-	d.do(MergePeople{"p-2", "p-1"})
+	d.do(MergePeople{From: "p-2", Into: "p-1"})
 	if got := len(d.l.SeriesOf("p-1")); got != 3 {
 		t.Errorf("%d series begun", got)
 	}

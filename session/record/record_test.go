@@ -234,7 +234,7 @@ func TestMergedPeopleAreOne(t *testing.T) {
 		l.play(planOf(5, testOf(session.Triangle, 1)), true, false, l.perceives(session.Triangle, 3))
 	}
 	two, five := judgeOf(t, l.book(), 2), judgeOf(t, l.book(), 5)
-	l.do(session.MergePeople{From: "p-5", Into: "p-2"})
+	l.do(session.MergePeople{From: "p-5", Into: "p-2", Together: true})
 	b := l.book()
 	p := b.Panel()
 	if len(p.Judges) != 4 {

@@ -66,7 +66,15 @@ func TestPeopleMerged(t *testing.T) {
 	p.tieAll()
 	r := p.post("/people/p-2/merge", url.Values{})
 	p.says(r.body, "Choose who it is")
-	p.goes("/people/p-2/merge", "into", "p-1")
+	// They sat in one session, and nothing undoes it: so it is asked, and nothing is lost.
+	r = p.post("/people/p-2/merge", url.Values{"into": {"p-1"}})
+	if r.status != http.StatusUnprocessableEntity || p.rooms.Lab().State().People[1].Into != "" || !strings.Contains(r.body, `value="p-1" selected`) {
+		t.Errorf("of one session, and not asked: status %d", r.status)
+	}
+	sane(t, "merge asked", r.body)
+	p.says(r.body, "J 02 and J 01 both had a seat in 1 session: “Controls”, ", "One person had both seats", `name="together"`)
+	p.saysNot(p.page("/people/p-2"), `name="together"`)
+	p.goes("/people/p-2/merge", "into", "p-1", "together", "on")
 	body := p.page("/people/p-2") // leads on to the one
 	p.says(body, "Also J 02", "2 seats in sessions")
 	p.says(p.page("/people"), "J 02 is J 01", "2 people are on the register.")

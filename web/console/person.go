@@ -2,6 +2,8 @@ package console
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"net/http"
 	"strconv"
 	"strings"
@@ -153,15 +155,50 @@ func (c *Console) mergePerson(w http.ResponseWriter, r *http.Request) error {
 		f.bad("into", "choose who it is")
 	}
 	if !f.Bad() {
-		err := c.register(r, session.MergePeople{From: p.ID, Into: into})
+		err := c.register(r, session.MergePeople{From: p.ID, Into: into, Together: f.Is("together", "on")})
 		if err == nil {
 			return seeOther(w, r, "/people/"+string(into))
+		}
+		if errors.Is(err, session.ErrTogether) {
+			say, err := c.togetherWords(r.Context(), p, into)
+			if err != nil {
+				return err
+			}
+			f.bad("together", say)
+			return c.renderPerson(w, r, http.StatusUnprocessableEntity, p, factsForm(p), f, f)
 		}
 		if err := f.refuse("into", err); err != nil {
 			return err
 		}
 	}
 	return c.renderPerson(w, r, http.StatusUnprocessableEntity, p, factsForm(p), f, f)
+}
+
+// mostTogether are named of the sessions that two people sat in.
+const mostTogether = 5
+
+// togetherWords name the sessions that two people both had a seat in.
+func (c *Console) togetherWords(ctx context.Context, p session.Person, into session.PersonID) (string, error) {
+	lab := c.Rooms.Lab().State()
+	other, _ := lab.Person(into)
+	names, err := c.sessionNames(ctx)
+	if err != nil {
+		return "", err
+	}
+	var sat []string
+	common := lab.Together(p.ID, into)
+	for _, id := range common[:min(len(common), mostTogether)] {
+		at := "“" + names[id].Title + "”"
+		if begun := names[id].Begun; !begun.IsZero() {
+			at += ", " + date(begun)
+		}
+		sat = append(sat, at)
+	}
+	if more := len(common) - len(sat); more > 0 {
+		sat = append(sat, fmt.Sprintf("%d more", more))
+	}
+	return fmt.Sprintf("%s and %s both had a seat in %s: %s. Two people do that, and one seldom. Nothing undoes it: tick that one person had both seats, or leave them apart",
+		p.Pseudonym, other.Pseudonym, counted(len(common), "session"), strings.Join(sat, "; ")), nil
 }
 
 func (c *Console) untieSeat(w http.ResponseWriter, r *http.Request) error {

@@ -62,6 +62,7 @@ var known = []struct {
 	{session.ErrNoPerson, Words{"person", 404, "There is no such person on the register.", "Choose one of those that the register lists."}},
 	{session.ErrErased, Words{"erased", 409, "This person’s name was erased. Nothing new can be said of them.", "Leave the entry as it is; counts stay under the pseudonym."}},
 	{session.ErrMerged, Words{"merged", 409, "This entry was put together with another one.", "Go on with the person whom the register now names."}},
+	{session.ErrTogether, Words{"together", 409, "Both tasted in one session, so they may be two people.", "Tick that one person had both seats, or leave the entries apart."}},
 	{session.ErrTellsName, Words{"name", 422, "These words tell a person’s name, and stand where it could not be erased.", "Say it without the name: by pseudonym, or by where the paper is."}},
 	{session.ErrTied, Words{"tied", 409, "This seat is another person’s already.", "Look who it was. Untie the seat first if that was a mistake."}},
 	{session.ErrNoSeries, Words{"series", 404, "There is no such series.", "Choose one of those on the person’s page."}},

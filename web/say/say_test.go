@@ -32,7 +32,7 @@ var sentinels = map[string]error{
 	"ErrNoPerson": session.ErrNoPerson, "ErrErased": session.ErrErased, "ErrMerged": session.ErrMerged, "ErrTellsName": session.ErrTellsName,
 	"ErrTied": session.ErrTied, "ErrNoSeries": session.ErrNoSeries, "ErrSeriesEnded": session.ErrSeriesEnded, "ErrLines": session.ErrLines,
 	"ErrTerms": session.ErrTerms, "ErrNoRule": session.ErrNoRule, "ErrMark": session.ErrMark, "ErrAgainstRecord": session.ErrAgainstRecord, "ErrNotEligible": session.ErrNotEligible,
-	"ErrRecords": session.ErrRecords,
+	"ErrRecords": session.ErrRecords, "ErrTogether": session.ErrTogether,
 }
 
 // inSource finds the exported error variables of package session.
