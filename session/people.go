@@ -259,8 +259,16 @@ func tellingWords(name string) []string {
 	})
 }
 
+// nameWords are the words of a text, folded. Characters that nobody sees, such as a soft
+// hyphen, part no word.
 func nameWords(s string) []string {
-	return strings.FieldsFunc(foldName(s), func(r rune) bool { return !unicode.In(r, unicode.L, unicode.M, unicode.Nd) })
+	seen := strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Cf, r) {
+			return -1
+		}
+		return r
+	}, s)
+	return strings.FieldsFunc(foldName(seen), func(r rune) bool { return !unicode.In(r, unicode.L, unicode.M, unicode.Nd) })
 }
 
 // checkTellsNobody refuses words that stay for ever and tell a whole name of the
@@ -310,14 +318,62 @@ func (b nameBook) toldBy(plain string) bool {
 	return slices.ContainsFunc(b.names, func(name string) bool { return strings.Contains(in, name) })
 }
 
-// wordIn is nameWordIn for all names of the register.
+// wordIn is nameWordIn for all names of the register; a name that is spelled letter by
+// letter is one too.
 func (b nameBook) wordIn(plain string) string {
-	for _, w := range nameWords(plain) {
+	words := nameWords(plain)
+	for _, w := range words {
 		if b.words[w] {
 			return w
 		}
 	}
+	for _, run := range spelled(words) {
+		for w := range b.words {
+			if utf8.RuneCountInString(w) >= 3 && strings.Contains(run, w) {
+				return w
+			}
+		}
+	}
 	return ""
+}
+
+// spelled joins letters that stand one by one, three or more in a row.
+func spelled(words []string) (runs []string) {
+	for len(words) > 0 {
+		n := slices.IndexFunc(words, func(w string) bool { return utf8.RuneCountInString(w) > 1 })
+		if n < 0 {
+			n = len(words)
+		}
+		if n >= 3 {
+			runs = append(runs, strings.Join(words[:n], ""))
+		}
+		words = words[min(n+1, len(words)):]
+	}
+	return runs
+}
+
+// checkHoldsNoName refuses words that stay for ever and hold a part of a name of the
+// register, as paper records' are refused. Words that stand in the journal already, in a
+// rule, a series or a paper record, stand there whatever comes: they are taken.
+func (l *Lab) checkHoldsNoName(plain, what string) error {
+	if err := l.checkTellsNobody(plain, what); err != nil {
+		return err
+	}
+	word := l.nameBook().wordIn(plain)
+	if word == "" || l.written(plain) {
+		return nil
+	}
+	return fmt.Errorf("%s holds “%s”, a part of a name on the register; it stays in the journal for good, and could not be erased with the name: write it in other words: %w",
+		what, word, ErrTellsName)
+}
+
+// written reports whether words are a rule's name or the label of a rule, a series or
+// a paper record.
+func (l *Lab) written(plain string) bool {
+	folded := foldName(plain)
+	return slices.ContainsFunc(l.Rules, func(r Rule) bool { return foldName(r.Name) == folded || foldName(r.Label) == folded }) ||
+		slices.ContainsFunc(l.Series, func(s Series) bool { return foldName(s.Label) == folded }) ||
+		slices.ContainsFunc(l.Papers, func(p PaperRecord) bool { return foldName(p.Control) == folded })
 }
 
 // find gives the person of a pseudonym, or else all of a name.

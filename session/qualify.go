@@ -286,10 +286,10 @@ func (l *Lab) decideRule(a SetRule) ([]Event, error) {
 		}
 		r.Lines = &lines
 	}
-	if err := l.checkTellsNobody(r.Name, "the rule’s name"); err != nil {
+	if err := l.checkHoldsNoName(r.Name, "the rule’s name"); err != nil {
 		return nil, err
 	}
-	if err := l.checkTellsNobody(r.Label, "what differs"); err != nil {
+	if err := l.checkHoldsNoName(r.Label, "what differs"); err != nil {
 		return nil, err
 	}
 	return one(&RuleSet{r})

@@ -21,6 +21,10 @@ func TestRules(t *testing.T) {
 	}{
 		"no name":              {func(r *Rule) { r.Name = " " }, ErrWords},
 		"a person's name":      {func(r *Rule) { r.Name = "Like ena  sol" }, ErrTellsName},
+		"a part of a name":     {func(r *Rule) { r.Name = "Level of Sol" }, ErrTellsName},
+		"a label that names":   {func(r *Rule) { r.Label = "thinned as Ena does" }, ErrTellsName},
+		"a name cut in two":    {func(r *Rule) { r.Label = "thinned as E\u00adna does" }, ErrTellsName},
+		"a name in letters":    {func(r *Rule) { r.Name = "E n a" }, ErrTellsName},
 		"a long name":          {func(r *Rule) { r.Name = strings.Repeat("x", 61) }, ErrWords},
 		"no method":            {func(r *Rule) { r.Method = "" }, ErrTerms},
 		"no kind":              {func(r *Rule) { r.Kind = "" }, ErrTerms},
@@ -39,6 +43,19 @@ func TestRules(t *testing.T) {
 			t.Errorf("%s: %v, want %v", name, err, c.want)
 		}
 	}
+	if _, err := d.try(SetRule{Rule{Name: "Level of SÓL", Method: Triangle.Key, Kind: KindRoutine, Trials: 12, Mark: 8}}); err == nil ||
+		!strings.Contains(err.Error(), "the rule’s name holds “sol”, a part of a name on the register; it stays in the journal for good") {
+		t.Errorf("%v", err)
+	}
+	if _, err := d.try(BeginSeries{"p-1", SeriesTerms{Triangle.Key, KindControl, "like Sol", 0.4, 0.7, 0.05, 0.1}}); !isError(err, ErrTellsName) {
+		t.Errorf("a series: %v", err)
+	}
+	// Neither a word that begins like a name, nor letters that spell none.
+	d.do(SetRule{Rule{Name: "Solo, a b c", Method: Triangle.Key, Kind: KindRoutine, Trials: 12, Mark: 8}})
+	// What is written before the name came stands in the journal anyhow: it can be changed.
+	d.enter("Solo Nahm")
+	d.do(SetRule{Rule{Name: "solo,  A b c", Method: Triangle.Key, Kind: KindRoutine, Trials: 12, Mark: 9}})
+	d.l.Rules = nil
 	d.do(SetRule{aMark})
 	stricter := aMark
 	stricter.Name, stricter.Mark = " dilution", 9

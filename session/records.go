@@ -78,6 +78,7 @@ func (l *Lab) ParsePaperRecords(r io.Reader, now time.Time) ([]PaperRecord, []Ro
 		return nil, faults
 	}
 	book, have, lines := l.nameBook(), l.papersSet(), map[PaperRecord]int{}
+	counts, kept := map[PaperRecord]PaperRecord{}, l.papersSat()
 	for {
 		row, err := read.Read()
 		if errors.Is(err, io.EOF) {
@@ -95,6 +96,8 @@ func (l *Lab) ParsePaperRecords(r io.Reader, now time.Time) ([]PaperRecord, []Ro
 			continue
 		}
 		record, say := book.paperRecord(columns, row, read.Comma, now)
+		sitting := record.sitting()
+		other, known := counts[sitting], kept[sitting]
 		switch before, twice := lines[record]; {
 		case say != "":
 		case len(row) > len(head):
@@ -103,10 +106,16 @@ func (l *Lab) ParsePaperRecords(r io.Reader, now time.Time) ([]PaperRecord, []Ro
 			say = fmt.Sprintf("it says what line %d says; where both are true, tell them apart in the source", before)
 		case have[record]:
 			say = "it is in the register already; where both are true, tell them apart in the source"
+		case other.Sets > 0:
+			say = fmt.Sprintf("line %d has another count, %d of %d, of this person, day, method, kind, control and source; where one corrects the other, take that out, and where both are true, write one row with their sum",
+				lines[other], other.Right, other.Sets)
+		case known.Sets > 0:
+			say = fmt.Sprintf("the register has another count, %d of %d, of this person, day, method, kind, control and source; where both are true, tell them apart in the source",
+				known.Right, known.Sets)
 		case len(records) == mostRecords:
 			return records, append(faults, RowFault{line, fmt.Sprintf("this row and those behind it were not read: %d fit into one table", mostRecords)})
 		default:
-			records, lines[record] = append(records, record), line
+			records, lines[record], counts[sitting] = append(records, record), line, record
 			continue
 		}
 		faults = append(faults, RowFault{line, say})
@@ -223,7 +232,7 @@ func (l *Lab) decideImport(a ImportRecords, at time.Time) ([]Event, error) {
 	if len(a.Records) == 0 || len(a.Records) > mostRecords {
 		return nil, fmt.Errorf("%d records, and an import has 1 to %d: %w", len(a.Records), mostRecords, ErrRecords)
 	}
-	book, have := l.nameBook(), l.papersSet()
+	book, have, sat := l.nameBook(), l.papersSet(), l.papersSat()
 	for i, p := range a.Records {
 		who, err := l.present(p.Person)
 		if err != nil {
@@ -235,9 +244,31 @@ func (l *Lab) decideImport(a ImportRecords, at time.Time) ([]Event, error) {
 		if have[p] {
 			return nil, fmt.Errorf("record %d, of %s, is in the register already: %w", i+1, who.Pseudonym, ErrRecords)
 		}
-		have[p] = true
+		if before, ok := sat[p.sitting()]; ok {
+			return nil, fmt.Errorf("record %d, of %s: there is another count, %d of %d, of that person, day, method, kind, control and source: %w",
+				i+1, who.Pseudonym, before.Right, before.Sets, ErrRecords)
+		}
+		have[p], sat[p.sitting()] = true, p
 	}
 	return one(&RecordsImported{slices.Clone(a.Records)})
+}
+
+// sitting is a record without its counts.
+func (p PaperRecord) sitting() PaperRecord {
+	p.Control, p.Sets, p.Right = foldName(p.Control), 0, 0
+	return p
+}
+
+// papersSat are the records of the register by their sittings.
+func (l *Lab) papersSat() map[PaperRecord]PaperRecord {
+	have := make(map[PaperRecord]PaperRecord, len(l.Papers))
+	for _, p := range l.Papers {
+		if same, ok := l.Same(p.Person); ok {
+			p.Person = same.ID
+		}
+		have[p.sitting()] = p
+	}
+	return have
 }
 
 func (l *Lab) papersSet() map[PaperRecord]bool {

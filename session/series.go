@@ -168,7 +168,7 @@ func (l *Lab) decideBeginSeries(a BeginSeries) ([]Event, error) {
 	if err := terms.check(); err != nil {
 		return nil, fmt.Errorf("a series of %s: %w", p.Pseudonym, err)
 	}
-	if err := l.checkTellsNobody(terms.Label, "what differs"); err != nil {
+	if err := l.checkHoldsNoName(terms.Label, "what differs"); err != nil {
 		return nil, err
 	}
 	for _, s := range l.SeriesOf(p.ID) {

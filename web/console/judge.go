@@ -332,8 +332,16 @@ func (c *Console) beginSeries(w http.ResponseWriter, r *http.Request) error {
 		if err == nil {
 			return seeOther(w, r, "/judges/"+string(p.ID)+"#series")
 		}
-		if err := f.refuse("", err); err != nil {
+		field := ""
+		if strings.HasPrefix(err.Error(), "what differs") {
+			field = "label"
+		}
+		taken := errors.Is(err, session.ErrTaken)
+		if err := f.refuse(field, err); err != nil {
 			return err
+		}
+		if taken {
+			f.Next = "Wait until it reaches a line, or give it up with a reason; then begin another one."
 		}
 	}
 	return c.renderJudge(w, r, http.StatusUnprocessableEntity, p, judgeForms{begin: f})

@@ -292,7 +292,10 @@ func TestSeriesBegunFollowedAndEnded(t *testing.T) {
 	if r.status != http.StatusUnprocessableEntity {
 		t.Errorf("the same series twice: status %d", r.status)
 	}
-	p.says(r.body, "has a series of these sets that goes on")
+	p.says(r.body, "has a series of these sets that goes on", "Wait until it reaches a line, or give it up with a reason")
+	p.saysNot(r.body, "ask the host")
+	r = p.post("/judges/p-2/series", filled("method", "triangle", "kind", "control", "label", "like Person", "p1", "0.65", "alpha", "0.05", "beta", "0.05").values)
+	p.says(r.body, "holds “person”, a part of a name on the register", `id="label-fault"`)
 	r = p.post("/judges/p-1/series", filled("method", "triangle", "kind", "control", "label", "x", "p0", "much", "p1", "0.2", "alpha", "0.05", "beta", "0.05").values)
 	p.says(r.body, "“much” is not a number")
 	if p.holds(r.body, "p1") != "0.2" {

@@ -286,9 +286,9 @@ func (c *Console) setRule(w http.ResponseWriter, r *http.Request) error {
 func ruleField(err error) string {
 	say := err.Error()
 	switch {
-	case strings.HasPrefix(say, "a rule's name"):
+	case strings.HasPrefix(say, "a rule's name"), strings.HasPrefix(say, "the rule’s name"):
 		return "name"
-	case strings.Contains(say, "name the control"), strings.Contains(say, "what difference"):
+	case strings.Contains(say, "name the control"), strings.Contains(say, "what difference"), strings.HasPrefix(say, "what differs"):
 		return "label"
 	case strings.Contains(say, " is no mark"):
 		return "mark"
