@@ -2,9 +2,7 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"os"
 )
 
 // checkCommand checks a data file that no other oddcup uses.
@@ -18,10 +16,10 @@ func (c *checkCommand) Run(ctx context.Context, to streams) error {
 	if err != nil {
 		return err
 	}
-	if _, err := os.Stat(data); err != nil {
-		return hinted{fmt.Errorf("%s: %w", data, errors.Unwrap(err)), "name an existing file with --data FILE"}
+	if _, err := plainFile(data); err != nil {
+		return hinted{err, "name an existing file with --data FILE"}
 	}
-	db, err := openStore(data)
+	db, err := openExisting(data)
 	if err != nil {
 		return err
 	}

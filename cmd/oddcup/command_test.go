@@ -168,6 +168,10 @@ func TestRefusedCommands(t *testing.T) {
 	defer busy.Close()
 	newer := newerFile(t, dir)
 	fresh := filepath.Join(dir, "fresh.oddcup")
+	emptied := filepath.Join(dir, "emptied.oddcup")
+	if err := os.WriteFile(emptied, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
 	lo := []string{"--console", "127.0.0.1:0", "--tasters", "127.0.0.1:0"}
 	for _, c := range []struct {
 		name  string
@@ -202,6 +206,9 @@ func TestRefusedCommands(t *testing.T) {
 		{"too many tasters", []string{"demo", "--once", "--tasters", "400"}, "codes"},
 		{"one taster", []string{"demo", "--once", "--tasters", "1"}, "2 to 500"},
 		{"a check of nothing", []string{"check", "--data", filepath.Join(dir, "none.oddcup")}, "none.oddcup"},
+		{"a check of an emptied file", []string{"check", "--data", emptied}, "it is empty"},
+		{"an import of no plain file", []string{"import", os.DevNull}, "no plain file"},
+		{"ballots of no plain file", []string{"result", os.DevNull, "--method", "triangle"}, "no plain file"},
 		{"a check of no database", []string{"check", "--data", text}, "notes.txt"},
 		{"no sessions", []string{"simulate", "--sessions", "0"}, "outside"},
 	} {
@@ -221,6 +228,9 @@ func TestRefusedCommands(t *testing.T) {
 	}
 	if b, err := os.ReadFile(text); err != nil || string(b) != "cups to buy: 24\n" {
 		t.Errorf("the text file was altered: %q, %v", b, err)
+	}
+	if info, err := os.Stat(emptied); err != nil || info.Size() != 0 {
+		t.Errorf("a check filled an emptied file: %v, %v", info, err)
 	}
 	if _, err := os.Stat(filepath.Join(dir, "none.oddcup")); !errorsIsNotExist(err) {
 		t.Error("a check made a file")

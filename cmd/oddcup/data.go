@@ -56,21 +56,26 @@ func openStoreToRead(path string) (*store.DB, error) {
 	return db, nil
 }
 
+// openExisting opens a data file that is there. It is looked at first, since opening
+// to write would make a file that is not there, and fill one that was emptied.
+func openExisting(path string) (*store.DB, error) {
+	looked, err := openStoreToRead(path)
+	if err != nil {
+		return nil, err
+	}
+	if err := looked.Close(); err != nil {
+		return nil, err
+	}
+	return openStore(path)
+}
+
 // openRooms opens the sessions and the register of a file that is there; of one
 // in use it says how else the work is done. The function closes both.
 func openRooms(ctx context.Context, path, inUse string) (*store.DB, *session.Rooms, func(), error) {
-	// Looked at first, since opening to write would make a file that is not there.
-	looked, err := openStoreToRead(path)
+	db, err := openExisting(path)
 	if errors.Is(err, store.ErrInUse) {
 		return nil, nil, nil, hinted{err, inUse}
 	}
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	if err := looked.Close(); err != nil {
-		return nil, nil, nil, err
-	}
-	db, err := openStore(path)
 	if err != nil {
 		return nil, nil, nil, err
 	}

@@ -75,15 +75,27 @@ func writeNew(files ...newFile) error {
 	return nil
 }
 
-// readAll reads a file of at most so many bytes.
-func readAll(path string, most int64) ([]byte, error) {
+// plainFile looks at a file: what is none would be waited for, or never end.
+func plainFile(path string) (fs.FileInfo, error) {
 	info, err := os.Stat(path)
 	switch {
 	case err != nil:
 		return nil, fmt.Errorf("%s: %w", path, cause(err))
 	case info.IsDir():
 		return nil, fmt.Errorf("%s: it is a folder", path)
-	case info.Size() > most:
+	case !info.Mode().IsRegular():
+		return nil, fmt.Errorf("%s: it is no plain file", path)
+	}
+	return info, nil
+}
+
+// readAll reads a file of at most so many bytes.
+func readAll(path string, most int64) ([]byte, error) {
+	info, err := plainFile(path)
+	if err != nil {
+		return nil, err
+	}
+	if info.Size() > most {
 		return nil, fmt.Errorf("%s: %d bytes are more than the %d that such a file has", path, info.Size(), most)
 	}
 	b, err := os.ReadFile(path)

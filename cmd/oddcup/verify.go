@@ -296,14 +296,8 @@ func verifySessionOf(r session.Report) verifySession {
 
 // beginning gives the first byte of a file, none of an empty one.
 func beginning(path string) ([]byte, error) {
-	info, err := os.Stat(path)
-	switch {
-	case err != nil:
-		return nil, fmt.Errorf("%s: %w", path, cause(err))
-	case info.IsDir():
-		return nil, fmt.Errorf("%s: it is a folder", path)
-	case !info.Mode().IsRegular():
-		return nil, fmt.Errorf("%s: it is no plain file", path)
+	if _, err := plainFile(path); err != nil {
+		return nil, err
 	}
 	f, err := os.Open(path)
 	if err != nil {
