@@ -227,6 +227,10 @@ func TestDamageIsNamed(t *testing.T) {
 		if !bad || f.Entry != c.entry || !strings.Contains(f.Say, c.say) {
 			t.Errorf("%s: found %v, want entry %d and %q", c.name, r.Findings, c.entry, c.say)
 		}
+		// Of what a newer version wrote nothing else is said, least of all that it was tampered with.
+		if f.Kind == FoundNewer && len(r.Findings) != 1 {
+			t.Errorf("%s: also found %v", c.name, r.Findings)
+		}
 		if d, err := ReadDossier(c.b); err == nil || d.Entries != nil || !errors.Is(err, ErrDossier) && !errors.Is(err, ErrNewer) {
 			t.Errorf("%s: read, %v", c.name, err)
 		}

@@ -21,7 +21,7 @@ var (
 	ErrNoMore   = errors.New("there is no further replacement")
 	ErrSealed   = errors.New("the serving key is sealed until the reveal")
 	ErrPin      = errors.New("a PIN has 4 to 12 digits")
-	ErrPinEasy  = errors.New("a PIN of one digit, or of digits in a row, is guessed at once")
+	ErrPinEasy  = errors.New("a PIN of digits over and over or in a row, or that is a year, is guessed at once")
 	ErrPinWait  = errors.New("too many wrong PINs")
 	ErrNoPin    = errors.New("no PIN for the pourer has been set")
 	ErrReleased = errors.New("not released for tasting")

@@ -171,9 +171,10 @@ func (l *Lab) Decide(c Command) ([]Event, error) {
 	return nil, fmt.Errorf("the register can't do %T: %w", c.Act, ErrPhase)
 }
 
-// sameNumber reports whether two lot numbers read as one, whatever dashes, spaces
-// or widths they are typed with: under a number that only looks new, a session
-// would be missing from the list of all on the same pair of lots.
+// sameNumber reports whether two lot numbers read as one, whatever dashes, spaces,
+// marks or widths they are typed with, or without, between letters and digits:
+// under a number that only looks new, a session would be missing from the list of
+// all on the same pair of lots.
 func sameNumber(a, b string) bool {
 	plain := func(n string) string {
 		parts := strings.FieldsFunc(cases.Fold().String(norm.NFKC.String(n)), func(r rune) bool {
@@ -186,7 +187,8 @@ func sameNumber(a, b string) bool {
 			return r
 		}, strings.Join(parts, "-"))
 	}
-	return plain(a) == plain(b)
+	x, y := titleWords(a), titleWords(b)
+	return plain(a) == plain(b) || len(x) > 0 && slices.Equal(x, y)
 }
 
 // Apply takes an event into the register. It has no rule and no error.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"strings"
 )
 
 // Pin is what is kept of the pourer's PIN: enough to check one, not to read it.
@@ -21,18 +22,30 @@ var pinPattern = regexp.MustCompile(`^[0-9]{4,12}$`)
 
 const pinRounds = 20_000
 
-// easyPin reports whether a PIN is one digit over and over, or a run up or down.
+// easyPin reports whether a PIN is tried first by whoever guesses: a few digits
+// over and over, a run up or down with 0 after 9, such a run in pairs, the middle
+// column of keys, or a year of this century or the last.
 func easyPin(pin string) bool {
-	step := int(pin[1]) - int(pin[0])
-	if step < -1 || step > 1 {
-		return false
-	}
-	for i := 1; i < len(pin); i++ {
-		if int(pin[i])-int(pin[i-1]) != step {
-			return false
+	for period := 1; period <= len(pin)/2; period++ {
+		if len(pin)%period == 0 && strings.Repeat(pin[:period], len(pin)/period) == pin {
+			return true
 		}
 	}
-	return true
+	run := func(digits string) bool {
+		step := (int(digits[1]) - int(digits[0]) + 10) % 10
+		for i := 1; i < len(digits); i++ {
+			if (int(digits[i])-int(digits[i-1])+10)%10 != step {
+				return false
+			}
+		}
+		return step == 1 || step == 9
+	}
+	pairs := ""
+	for i := 0; i+1 < len(pin) && len(pin)%2 == 0 && pin[i] == pin[i+1]; i += 2 {
+		pairs += pin[i : i+1]
+	}
+	return run(pin) || 2*len(pairs) == len(pin) && run(pairs) ||
+		pin == "2580" || pin == "0852" || len(pin) == 4 && (pin[:2] == "19" || pin[:2] == "20")
 }
 
 // NewPin salts and hashes a PIN of 4 to 12 digits. The error is ErrPinEasy for one

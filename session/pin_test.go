@@ -10,12 +10,12 @@ import (
 )
 
 func TestEasyPinsAreRefused(t *testing.T) {
-	for _, pin := range []string{"0000", "1111", "999999999999", "1234", "0123", "4321", "9876543210"} {
+	for _, pin := range []string{"0000", "1111", "999999999999", "1234", "0123", "4321", "9876543210", "1212", "123123", "6969", "1122", "112233", "7890", "9012", "2580", "0852", "1984", "2026"} {
 		if _, err := NewPin(pin, chance(2)); !errors.Is(err, ErrPinEasy) {
 			t.Errorf("PIN %q: %v", pin, err)
 		}
 	}
-	for _, pin := range []string{"1112", "1243", "1357", "9012", "4711"} {
+	for _, pin := range []string{"1112", "1243", "1357", "4711", "1223", "2581", "20261", "121314"} {
 		if _, err := NewPin(pin, chance(2)); err != nil {
 			t.Errorf("PIN %q: %v", pin, err)
 		}

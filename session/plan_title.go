@@ -53,11 +53,18 @@ var kindStems = []string{
 	"untreated", "treated", "processed", "unprocessed", "unbehandelt",
 	"solvent", "solvant", "disolvent", "losungsmittel", "losemittel",
 	"dichlor", "diclor", "methylen", "metilen", "ethylacet", "kohlendioxid",
+	"behandel", "trattat", "tratad", "traite", "wasserproz", "wasserverf", "обработ",
+}
+
+// kindWithin do wherever they stand in a word, as in “bezkofeinová”.
+var kindWithin = []string{
+	"kofein", "koffein", "kafein", "kaffein", "caffein", "cafein", "декаф", "кофеин",
+	"咖啡因", "カフェイン", "デカフェ", "디카페인", "카페인",
 }
 
 // kindPhrases do, too, as words of their own.
 var kindPhrases = []string{
-	"caf", "co2", "carbon dioxide", "dcm", "ethyl acetate", "acetate", "water", "sugarcane", "sugar cane", "before and after", "after and before", "vorher nachher",
+	"caf", "deca", "co2", "scco2", "swp", "carbon dioxide", "dcm", "ethyl acetate", "acetate", "water", "sugarcane", "sugar cane", "before and after", "after and before", "vorher nachher",
 }
 
 // kindJoined do when written apart, as “de-caf” or “D.C.M.”.
@@ -82,14 +89,44 @@ func unaccented(word string) string {
 	}, norm.NFD.String(word))
 }
 
+// lookAlikes are Cyrillic letters that read as Latin ones.
+var lookAlikes = strings.NewReplacer("а", "a", "е", "e", "о", "o", "р", "p", "с", "c", "х", "x", "у", "y", "к", "k", "т", "t", "м", "m", "в", "b", "н", "h", "і", "i", "ѕ", "s", "ԁ", "d")
+
+// tellsKind reports whether one word tells what was done to a lot.
+func tellsKind(word string) bool {
+	for _, w := range []string{unaccented(word), lookAlikes.Replace(unaccented(word))} {
+		if slices.ContainsFunc(kindStems, func(stem string) bool { return strings.HasPrefix(w, stem) }) ||
+			slices.ContainsFunc(kindWithin, func(part string) bool { return strings.Contains(w, unaccented(part)) }) {
+			return true
+		}
+	}
+	return false
+}
+
+// spelledOut joins words of one letter that follow each other, as in “d e c a f”.
+func spelledOut(words []string) []string {
+	var all []string
+	single := false
+	for _, w := range words {
+		one := len([]rune(w)) == 1 && unicode.IsLetter([]rune(w)[0])
+		if one && single {
+			all[len(all)-1] += w
+		} else {
+			all = append(all, w)
+		}
+		single = one
+	}
+	return all
+}
+
 // kindTold gives what of a title tells what was done to a lot, "" if nothing does.
 func kindTold(title []string) string {
-	for i, w := range title {
-		for _, stem := range kindStems {
-			if strings.HasPrefix(unaccented(w), stem) {
-				return w
-			}
+	for _, w := range spelledOut(title) {
+		if tellsKind(w) {
+			return w
 		}
+	}
+	for i, w := range title {
 		// Three words hold what is written apart, down to single letters.
 		joined := unaccented(w)
 		for _, next := range title[i+1 : min(i+3, len(title))] {
@@ -111,8 +148,12 @@ func kindTold(title []string) string {
 func (p Plan) titleTells() string {
 	title := titleWords(p.Title)
 	for _, l := range []Lot{p.Untreated, p.Processed} {
-		if containsRun(title, titleWords(l.Number)) ||
-			l.Number != "" && strings.Contains(strings.ToLower(p.Title), strings.ToLower(l.Number)) {
+		number := titleWords(l.Number)
+		if common(number) { // of a date, or the count of a session
+			number = append([]string{"lot"}, number...)
+		}
+		if containsRun(title, number) ||
+			!common(titleWords(l.Number)) && l.Number != "" && strings.Contains(strings.ToLower(p.Title), strings.ToLower(l.Number)) {
 			return "lot " + l.Number
 		}
 		if containsRun(title, titleWords(l.Note)) {
@@ -130,6 +171,12 @@ func (p Plan) titleTells() string {
 		}
 	}
 	return ""
+}
+
+// common reports whether a lot's number is one or two digits alone, which a title
+// has for many reasons.
+func common(number []string) bool {
+	return len(number) == 1 && len(number[0]) <= 2 && unicode.IsDigit([]rune(number[0])[0])
 }
 
 // Advice gives what is worth a second look before sealing, by field, and forbids
@@ -183,10 +230,13 @@ func (p Plan) asksAbout(word string) bool {
 }
 
 // numbered reports whether a word is a run of three digits or more of a lot's
-// number.
+// number, or all of a shorter one.
 func (p Plan) numbered(word string) bool {
-	if len(word) < 3 || !unicode.IsDigit([]rune(word)[0]) {
+	if !unicode.IsDigit([]rune(word)[0]) {
 		return false
 	}
-	return slices.Contains(titleWords(p.Untreated.Number), word) || slices.Contains(titleWords(p.Processed.Number), word)
+	return slices.ContainsFunc([]Lot{p.Untreated, p.Processed}, func(l Lot) bool {
+		number := titleWords(l.Number)
+		return slices.Contains(number, word) && (len(word) >= 3 || common(number))
+	})
 }

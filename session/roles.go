@@ -126,11 +126,13 @@ func (s *State) nameRole(e *RoleNamed) {
 // alike reports whether two names may be one person's, typed with other marks,
 // spaces or order of words. An empty one is nobody's.
 func alike(a, b string) bool {
-	bare := func(name string) string {
+	bare := func(name string, ordered bool) string {
 		words := strings.FieldsFunc(foldName(name), func(r rune) bool {
 			return !unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r) && !unicode.Is(unicode.Cf, r)
 		})
-		slices.Sort(words)
+		if ordered {
+			slices.Sort(words)
+		}
 		return strings.Map(func(r rune) rune {
 			if unicode.Is(unicode.Cf, r) {
 				return -1 // not to be seen
@@ -138,8 +140,8 @@ func alike(a, b string) bool {
 			return r
 		}, strings.Join(words, ""))
 	}
-	x := bare(a)
-	return x != "" && x == bare(b)
+	x := bare(a, false)
+	return x != "" && (x == bare(b, false) || bare(a, true) == bare(b, true))
 }
 
 // foldName makes names equal that one person may type in several ways: without

@@ -146,6 +146,9 @@ func TestNamesAlike(t *testing.T) {
 			t.Errorf("%q is Petr Pourer, or nobody", name)
 		}
 	}
+	if !alike("Taster 1", "Taster1") || !alike("1 Taster", "Taster 1") || alike("Taster 1", "Taster 2") {
+		t.Error("numbers in names")
+	}
 }
 
 func TestFoldName(t *testing.T) {

@@ -205,7 +205,7 @@ func TestLabRegister(t *testing.T) {
 	mustLab(t, rooms, EnterLot{Lot{ID: "lot-99", Number: " QX-301 ", Treatment: "untreated"}})
 	mustLab(t, rooms, EnterLot{Lot{Number: "QX-301", Treatment: "water"}})
 	refuse(EnterLot{Lot{Number: "qx-301", Treatment: "water"}}, ErrTaken)
-	for _, like := range []string{"QX 301", "qx\u2013301", "\uff31\uff38-301", " QX-  301", "QX\u2011301"} {
+	for _, like := range []string{"QX 301", "qx\u2013301", "\uff31\uff38-301", " QX-  301", "QX\u2011301", "QX301", "QX-301.", "qx/301"} {
 		refuse(EnterLot{Lot{Number: like, Treatment: "water"}}, ErrTaken)
 	}
 	lab := rooms.Lab().State()

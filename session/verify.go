@@ -450,7 +450,12 @@ func (s *State) senseless(rec Recorded) string {
 	case *Revealed:
 		return wants(PhaseClosed)
 	case *Amended:
-		return wants(PhaseClosed, PhaseRevealed)
+		if say := wants(PhaseClosed, PhaseRevealed); say != "" {
+			return say
+		}
+		if t := s.take(e.Seat, e.Set, e.Take); t.Void != nil || t.Amend != nil {
+			return fmt.Sprintf("seat %d, set %d was taken out before", e.Seat, e.Set)
+		}
 	default:
 		return wants(PhaseDrafted, PhaseSealed, PhaseOpen, PhaseClosed, PhaseRevealed)
 	}

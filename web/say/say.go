@@ -43,7 +43,7 @@ var known = []struct {
 	{session.ErrSealed, Words{"sealed", 403, "The serving key is sealed until the reveal.", "Close the session first, then reveal it."}},
 	{session.ErrPinWait, Words{"pin", 429, "Too many wrong PINs in one minute.", "Wait a minute, then try again."}},
 	{session.ErrPin, Words{"pin", 422, "The PIN has 4 to 12 digits.", "Type digits only, and the same ones twice."}},
-	{session.ErrPinEasy, Words{"pin", 422, "A PIN of one digit, or of digits in a row, is guessed at once.", "Let the pourer choose another one, such as four digits that make no row."}},
+	{session.ErrPinEasy, Words{"pin", 422, "A PIN of digits over and over or in a row, or that is a year, is guessed at once.", "Let the pourer choose another one, such as four digits that make no row."}},
 	{session.ErrNoPin, Words{"pin", 409, "The pourer has not set a PIN yet.", "Let the pourer set one on the plan page; without it the pour sheet would stay shut."}},
 	{session.ErrReleased, Words{"released", 409, "A lot of this session has not been released for tasting.", "Enter its release on the lots page: by whom, and on what laboratory report. Until then nobody tastes it."}},
 	{session.ErrNoLot, Words{"lot", 404, "There is no such lot in the register.", "Enter it on the lots page."}},
