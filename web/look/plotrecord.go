@@ -86,7 +86,7 @@ func (p RecordPlot) draw(v variant) string {
 	}
 	c.add(`<line class="plot-axis" x1="0" x2="100%%" y1="%s" y2="%s"/>`, num(floor), num(floor))
 	f.regions(&c, v, y)
-	p.course(&c, f, y)
+	p.course(&c, v, f, y)
 
 	ticks := countTicks(0, f.Max, 1, v.least/last, nil)
 	for n := range f.Max + 1 {
@@ -99,7 +99,7 @@ func (p RecordPlot) draw(v variant) string {
 
 // course joins the sets: a full dot for one that was right, an open one for one
 // that was not. The last is ringed and named.
-func (p RecordPlot) course(c *canvas, f LinesPlot, y func(float64) float64) {
+func (p RecordPlot) course(c *canvas, v variant, f LinesPlot, y func(float64) float64) {
 	type point struct {
 		n, correct int
 		right      bool
@@ -138,12 +138,17 @@ func (p RecordPlot) course(c *canvas, f LinesPlot, y func(float64) float64) {
 	}
 	x := f.at(float64(before.n))
 	c.ring(x, y(float64(before.correct)), 12)
-	anchor, dx := "start", 20.0
-	if x > 0.6 {
-		anchor, dx = "end", -20
+	// The course never falls, so none of it lies to the right of its end, nor above.
+	words, height := fmt.Sprintf("%d of %d", before.correct, before.n), y(float64(before.correct))
+	if (1-x)*v.least >= labelPx(words)+recordNameGap {
+		c.text("plot-strong", "start", x, recordNameGap, height+5, words)
+		return
 	}
-	c.text("plot-strong", anchor, x, dx, y(float64(before.correct))+5, fmt.Sprintf("%d of %d", before.correct, before.n))
+	c.text("plot-strong", "end", x, 12, max(12, height-recordNameGap), words)
 }
+
+// recordNameGap keeps the name of a course's end off its ring, in pixels.
+const recordNameGap = 18.0
 
 // DriftPlot is a chart of drift: what speaks for a drift after each test, and the
 // limit at which it is a signal. After a signal the sum starts at 0 again.

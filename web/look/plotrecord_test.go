@@ -51,6 +51,39 @@ func TestRecordPlot(t *testing.T) {
 	}
 }
 
+// The name of the course's end covers no set of it, at any width of a plot.
+func TestRecordNameIsBesideTheCourse(t *testing.T) {
+	few := []bool{true, true, false, false, false, false, true, false, false, false, false, false, false} // 3 of 13
+	name := regexp.MustCompile(`class="plot-strong" text-anchor="(start|end)" x="([0-9.]+)%" dx="([-0-9.]+)" y="([0-9.]+)">([^<]*)<`)
+	dots := regexp.MustCompile(`class="plot-dot[a-z-]*" cx="([0-9.]+)%" cy="([0-9.]+)"`)
+	num := func(s string) float64 { x, _ := strconv.ParseFloat(s, 64); return x }
+	for _, right := range [][]bool{few, few[:5], repeated(1, 2), repeated(6, 7), repeated(12, 30), repeated(13, 3), repeated(36, 3), repeated(60, 2), repeated(60, 61)} {
+		picture := string(Record(recordOf(right...)))
+		for class, widths := range map[string][]float64{"plot-wide": {616, 1040}, "plot-narrow": {224, 340, 560}} {
+			svg := drawing(t, picture, class)
+			m := name.FindStringSubmatch(svg)
+			all := dots.FindAllStringSubmatch(svg, -1)
+			if m == nil || len(all) != len(right) {
+				t.Fatalf("%s: %d dots of %d sets, name %q", class, len(all), len(right), m)
+			}
+			for _, width := range widths {
+				from := num(m[2])/100*width + num(m[3])
+				to := from + labelPx(m[5])
+				if m[1] == "end" {
+					from, to = from-labelPx(m[5]), from
+				}
+				for i, dot := range all {
+					x, y := num(dot[1])/100*width, num(dot[2])
+					if x > from-4 && x < to+4 && y > num(m[4])-13-4 && y < num(m[4])+3+4 {
+						t.Errorf("%s of %g pixels: “%s” covers set %d of %d", class, width, m[5], i+1, len(right))
+						break
+					}
+				}
+			}
+		}
+	}
+}
+
 // The upper line is where the formula has it: at height Upper + Slope·n.
 func TestRecordLinesAreTrue(t *testing.T) {
 	p := recordOf(true, true)
