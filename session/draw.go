@@ -6,6 +6,8 @@ import (
 	"math/bits"
 	"math/rand/v2"
 	"slices"
+	"strings"
+	"unicode"
 )
 
 // DrawVersion is the version of the drawing rules below. It stands in the seal:
@@ -145,6 +147,20 @@ func hasSwap(codes []Code) bool {
 
 // doorLetters leaves out letters and digits that are taken for one another.
 const doorLetters = "2345679ACDEFGHJKMNPQRTUVWXY"
+
+const doorLength = 6
+
+// LikeDoor reports whether words are more likely a join code, perhaps mistyped,
+// than a name: as long as one, of its letters and digits, in capitals, and with a
+// digit before a letter. Whole words pass, because many names are spelled with these
+// letters alone.
+func LikeDoor(words string) bool {
+	if len(words) != doorLength || strings.Trim(words, doorLetters) != "" {
+		return false
+	}
+	digit := strings.IndexFunc(words, unicode.IsDigit)
+	return digit >= 0 && strings.ContainsFunc(words[digit:], unicode.IsLetter)
+}
 
 func (l *Layout) drawDoors(p Plan, s stream) {
 	seen := map[string]bool{}

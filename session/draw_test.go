@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"math"
 	"math/rand/v2"
 	"reflect"
 	"slices"
@@ -205,6 +206,34 @@ func TestDoorLettersAreNotTakenForOneAnother(t *testing.T) {
 		if strings.ContainsRune(doorLetters, rune(pair[0])) && strings.ContainsRune(doorLetters, rune(pair[1])) {
 			t.Errorf("doors may hold both of %q", pair)
 		}
+	}
+}
+
+// A code typed where a name is asked for must be noticed even when it is mistyped,
+// and nobody may be refused for a name.
+func TestLikeDoor(t *testing.T) {
+	for words, want := range map[string]bool{
+		"7ANAWH": true, "A7NAWH": true, "234567": false, "ANNA22": false, "PETRA2": false, "HANNAH": false, "DEXTER": false,
+		"7ANAW": false, "7ANAWHH": false, "0ANAWH": false, "7anawh": false, "": false, "7ÄNAW": false,
+	} {
+		if got := LikeDoor(words); got != want {
+			t.Errorf("%q: %v, want %v", words, got, want)
+		}
+	}
+	like, all := 0, 0
+	for n := range uint64(200) {
+		l := Draw(planOf(13, triangles(2)), seedOf(n))
+		for _, door := range append(l.Places, l.Door) {
+			all++
+			if LikeDoor(door) {
+				like++
+			}
+		}
+	}
+	// Of 27 letters and digits 7 are digits. With q = 20/27 the share of codes with no
+	// digit before a letter is the sum of qᵏ(1−q)⁶⁻ᵏ over k = 0…6, 0.254 (by hand).
+	if share := float64(like) / float64(all); math.Abs(share-0.746) > 0.03 {
+		t.Errorf("%d of %d codes are noticed, a share of %.3f", like, all, share)
 	}
 }
 

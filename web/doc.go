@@ -101,7 +101,8 @@
 //	        id     of the frame, if it had one. A lock with this id was decided on
 //	               and is not to be sent again, but for why busy: the host could
 //	               not write; send it again after 5 s
-//	        why    door, full, frozen, taken, pours, seat, moved, answered, set,
+//	        why    door, full, frozen, taken, code (the name of a sit is a join
+//	               code), pours, seat, moved, answered, set,
 //	               pick, phase, words, frame, version, busy or host
 //	        say    what happened
 //	        next   what to do

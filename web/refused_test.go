@@ -102,6 +102,16 @@ func TestRefusedFrames(t *testing.T) {
 	check("no hello", func() *websocket.Conn { ws := b.dial(); say(b, ws, `{"t":"beat"}`); return ws }(), "frame", true)
 	check("a token that is none", hello(b, place(1), "12"), "frame", true)
 
+	// A seat card's code typed for a name gives no seat, neither the next free one nor
+	// that of the address.
+	for i, name := range []string{place(2), strings.ToLower(place(2)), " " + place(2)[:3] + "-" + place(2)[3:], b.room.State().Door(), "7ANAWH"} {
+		for _, door := range []string{b.room.State().Door(), place(1)} {
+			ws := hello(b, door, phoneToken(40+i))
+			say(b, ws, fmt.Sprintf(`{"t":"sit","id":%q,"name":%q}`, frameID(40+i), name))
+			check("the name "+name, ws, "code", false)
+			ws.Close()
+		}
+	}
 	full := hello(b, b.room.State().Door(), phoneToken(3))
 	say(b, full, fmt.Sprintf(`{"t":"sit","id":%q,"name":"Cy"}`, frameID(3)))
 	check("a full table", full, "full", false)

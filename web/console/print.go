@@ -467,9 +467,10 @@ func (c *Console) seatsAsked(r *http.Request) (*session.State, sheetPage, []pape
 	}
 	var cards []paper.SeatCard
 	for _, seat := range seats {
-		card := paper.SeatCard{Seat: seat, Address: plainAddress(c.Join), Door: s.PlaceDoor(seat)}
+		card := paper.SeatCard{Seat: seat, Door: s.PlaceDoor(seat)}
 		if c.Join != "" {
 			card.Link = c.Join + "/j/" + card.Door
+			card.Address = plainAddress(card.Link)
 		}
 		cards = append(cards, card)
 	}

@@ -203,9 +203,9 @@ func TestSeatCardLeadsToItsSeat(t *testing.T) {
 	body := d.page("/s/" + string(id) + "/print/seats")
 	for seat := 1; seat <= 6; seat++ {
 		door := d.room(id).State().PlaceDoor(seat)
-		d.says(body, `aria-label="QR code for http://192.0.2.14:7734/j/`+door+`"`, `<b class="door">`+door+`</b>`)
+		d.says(body, `aria-label="QR code for http://192.0.2.14:7734/j/`+door+`"`, `<p class="address">192.0.2.14:7734/j/`+door+`</p>`, `<b class="door">`+door+`</b>`)
 	}
-	d.says(body, "192.0.2.14:7734", "sheet 3 of 3")
+	d.says(body, "sheet 3 of 3")
 	d.c.Join = ""
 	d.says(d.page("/s/"+string(id)+"/print/seats"), "then open <span")
 }

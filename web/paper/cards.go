@@ -72,7 +72,7 @@ func (d *doc) cardFoot(x, y, width float64) {
 type SeatCard struct {
 	Seat    int
 	Link    string // that the QR code holds; "" while the address isn't known
-	Address string // to type by hand
+	Address string // the same, to type by hand
 	Door    string
 }
 
@@ -129,10 +129,13 @@ func (d *doc) seatCard(y, h float64, c SeatCard) {
 	} else {
 		d.text(right, at, regular, 9.5, "then open")
 		at += 6
-		d.text(right, at, bold, 13, d.cut(bold, 13, d.size().Width-right-12, c.Address))
+		// Cut short it would lead nowhere: a long one is set smaller.
+		room := d.size().Width - right - 12
+		size := d.fit(bold, 13, 8, room, c.Address)
+		d.text(right, at, bold, size, d.cut(bold, size, room, c.Address))
 	}
 	at += 7
-	end = d.text(right, at, regular, 9.5, "place code ")
+	end = d.text(right, at, regular, 9.5, "seat code ")
 	d.text(end, at, bold, 13, c.Door)
 	d.cardFoot(left, y+h-11, d.size().Width-2*left)
 }

@@ -136,6 +136,7 @@ func (l *line) hello() error {
 var (
 	errDoor    = errors.New("no session has this code")
 	errVersion = errors.New("another version of the protocol")
+	errCode    = errors.New("the name is a join code")
 	errMoved   = errors.New("a newer phone has the seat")
 	errOther   = errors.New("the seat was handed to another phone")
 	errNoSeat  = errors.New("this phone has no seat")
@@ -150,6 +151,7 @@ var own = []struct {
 	next string
 }{
 	{errDoor, "door", "No session here has this code.", "Look at the code on your seat card again, or ask the host."},
+	{errCode, "code", "That is the code of a seat card, not a name.", "Type it where the page asks for the code, and your name where it asks for the name."},
 	{errVersion, "version", "This page is from another version of the host program.", "Reload the page."},
 	{errOther, "moved", "Another phone has this seat now.", "Lay this one aside. If nobody handed the seat over, call the host."},
 	{errMoved, "moved", "This seat goes on with another phone or page.", "Lay this one aside. If you moved nothing, call the host."},
@@ -214,6 +216,9 @@ func (l *line) sit(ctx context.Context, f frameIn, had int) error {
 	id, err := session.ParseCommandID(f.ID)
 	if err != nil {
 		return fmt.Errorf("%w: %v", errFrame, err)
+	}
+	if l.t.isCode(f.Name) {
+		return errCode
 	}
 	name, err := session.NewText(cleanName(f.Name), l.t.Chance)
 	if err != nil {

@@ -88,10 +88,10 @@ func (t *Tasters) Routes() chi.Router {
 	r.Get("/ws", t.ws)
 	r.Get(t.assets.Base()+"/*", t.assets.ServeHTTP)
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) {
-		t.refuse(w, r, http.StatusNotFound, "There is no such page.", "Type the code from your seat card on the front page.")
+		t.render(w, http.StatusNotFound, "refused.html", refusal{"There is no such page.", "Type the code from your seat card here, or point the phone’s camera at the square on it.", true})
 	})
 	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) {
-		t.refuse(w, r, http.StatusMethodNotAllowed, "This page can't be used that way.", "Type the code from your seat card on the front page.")
+		t.refuse(w, r, http.StatusMethodNotAllowed, "This page can't be used that way.", "Go to the front page.")
 	})
 	return r
 }
@@ -135,8 +135,13 @@ func (t *Tasters) app(w http.ResponseWriter, r *http.Request) {
 	t.render(w, http.StatusOK, "app.html", struct{ Red bool }{red})
 }
 
+type refusal struct {
+	Say, Next string
+	Ask       bool // for the code of a seat card
+}
+
 func (t *Tasters) refuse(w http.ResponseWriter, _ *http.Request, status int, say, next string) {
-	t.render(w, status, "refused.html", struct{ Say, Next string }{say, next})
+	t.render(w, status, "refused.html", refusal{say, next, false})
 }
 
 func (t *Tasters) render(w http.ResponseWriter, status int, name string, body any) {
@@ -253,6 +258,14 @@ func normalDoor(s string) string {
 		}
 		return unicode.ToUpper(r)
 	}, s)
+}
+
+// isCode reports whether what was typed for a name is a join code: who typed it has
+// a seat card, and would get another seat than the one on it.
+func (t *Tasters) isCode(name string) bool {
+	door := normalDoor(name)
+	_, known := t.Rooms.ByDoor(door)
+	return known || session.LikeDoor(door)
 }
 
 // cleanName drops what can't be printed, and what is too long to be a name.

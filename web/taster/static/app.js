@@ -90,6 +90,14 @@ function onRefused(refused) {
   // A busy host has decided nothing: the frame stays and goes out again.
   if (refused.why === 'busy' && !refused.final) return;
   const frame = outbox.take(refused.id);
+  if (frame?.t === 'sit' && refused.why === 'code' && place.view) {
+    local.code = place.view.seat ? '' : local.name; // before it is typed again, where a code is asked for
+    local.name = '';
+    local.page = place.view.seat ? '' : 'card';
+    local.fault = `${refused.say} ${refused.next}`;
+    say(local.fault);
+    return;
+  }
   if (frame || refused.final || !place.view) local.refused = refused;
   local.page = '';
 }
@@ -220,6 +228,7 @@ const act = {
       location.assign(new URL(next, location.href));
       return;
     }
+    local.code = code;
     local.fault = 'The code on the card has six characters, letters and digits.';
     changed();
   },

@@ -15,7 +15,7 @@
  *
  * @typedef {Object} Refused
  * @property {string} [id] of the frame that was refused
- * @property {string} why  a word: door, full, frozen, taken, moved, answered, phase, set, pick, frame, version, busy
+ * @property {string} why  a word: door, full, frozen, taken, code, moved, answered, phase, set, pick, frame, version, busy
  * @property {string} say  what happened
  * @property {string} next what to do
  * @property {boolean} final the host closes the line; the phone must not reconnect by itself

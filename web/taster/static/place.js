@@ -28,7 +28,7 @@ export class Place {
     this.view = was.view ?? null;
     /** @type {Local} */
     this.local = {
-      now: Date.now(), line: 'new', triedAt: 0, lasting: lasting(), refused: null, page: '', fault: '', typed: '',
+      now: Date.now(), line: 'new', triedAt: 0, lasting: lasting(), refused: null, page: '', fault: '', typed: '', code: '',
       out: false, name: '', wrong: '', checked: {}, pick: null, flash: null, rinse: null, wish: '', why: '',
       ...was.local,
       theme: read('oddcup.theme') ?? '',
@@ -171,7 +171,7 @@ export function screenOf(view, l) {
   }
   if (!view) return 'connecting';
   if (l.page === 'light') return 'light';
-  if (view.step === 'door') return l.out ? 'out' : view.here ? 'join' : 'closed';
+  if (view.step === 'door') return l.out ? 'out' : !view.here ? 'closed' : l.page === 'card' ? 'door' : 'join';
   if (l.page === 'call' || l.page === 'called') return l.page;
   if (l.lock) return 'onphone';
   if (keptLeft(l) > 0) return 'kept';

@@ -14,9 +14,10 @@
  * @property {import('./frames.js').Lock} [lock]  locked here, not decided by the host
  * @property {import('./frames.js').Sit} [sit]    asked for, not decided by the host
  * @property {import('./frames.js').Refused | null} refused
- * @property {'' | 'call' | 'called' | 'light'} page  opened by the taster over what the host says
+ * @property {'' | 'call' | 'called' | 'card' | 'light'} page  opened by the taster over what the host says
  * @property {string} fault             what is wrong with what was typed or tapped on this screen
  * @property {string} typed             digits of the leftmost code so far
+ * @property {string} code              of a seat card, as it was typed for a name
  * @property {boolean} out              sits out
  * @property {string} name
  * @property {string} wrong             a whole code that was typed and isn't the leftmost, or ''

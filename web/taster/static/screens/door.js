@@ -22,25 +22,27 @@ export function connecting(view, local, act) {
 }
 
 /**
- * door: the code in the address opens nothing. The code can be typed instead.
+ * door: the code in the address opens nothing, or is not that of a seat card. The
+ * card's can be typed instead.
  * @type {import('./index.js').Screen}
  */
 export function door(view, local, act) {
-  const r = /** @type {import('../frames.js').Refused} */ (local.refused);
+  const r = local.refused;
   return frame(null, local, act, {
     name: 'door',
-    body: html`${title(r.say)}
-      <p class="lead">${r.next}</p>
+    body: html`${title(r?.say ?? 'Which seat is yours?')}
+      <p class="lead">${r?.next ?? 'Type the code from your seat card, or point the phone’s camera at the square on it.'}</p>
       <form class="ask" id="door" onSubmit=${(/** @type {SubmitEvent} */ e) => {
         e.preventDefault();
         act.goDoor(new FormData(/** @type {HTMLFormElement} */ (e.target)).get('code')?.toString() ?? '');
       }}>
-        <label for="code">The six characters on the card</label>
-        <input id="code" name="code" class="doorcode" autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="12"
+        <label for="code">Code, six letters and digits</label>
+        <input id="code" name="code" class="doorcode" autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="12" value=${local.code}
           aria-describedby=${local.fault ? 'fault' : undefined} aria-invalid=${local.fault ? 'true' : undefined} />
         ${local.fault && html`<p class="fault" id="fault">${mark('caution')} <span>${local.fault}</span></p>`}
       </form>`,
-    acts: html`<button type="submit" form="door" class="primary">Go there</button>`,
+    acts: html`<div class="both"><button type="submit" form="door" class="primary">Go to the seat</button>
+      ${!r && equal('I have no card', () => act.open(''))}</div>`,
   });
 }
 

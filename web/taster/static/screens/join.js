@@ -3,7 +3,8 @@ import { mark, tape } from '../glyphs.js';
 import { html } from '../vendor/htm-preact-3.1.1.js';
 
 /**
- * join: which seat, what is kept and who sees it, what may hurt, and two ways
+ * join: which seat, with a way to the code of a card where the address gives
+ * none, what is kept and who sees it, what may hurt, and two ways
  * on of equal rank. No reason is asked of who sits out.
  * @type {import('./index.js').Screen}
  */
@@ -16,7 +17,8 @@ export function join(view, local, act) {
       ${seat && html`<p class="over">${v.title}</p>`}
       ${title(seat ? 'This is seat' : 'Take a seat.')}
       ${seat ? tape(String(v.seat), 'tape-big', { wide: 215, tall: 170, gap: 42 })
-        : html`<p class="lead">The host’s laptop gives you the next free one.</p>`}
+        : html`<p class="lead">The host’s laptop gives you the next free one. Does a seat card with a code lie before you? Then that seat is yours.</p>
+          ${equal('I have a seat card', () => act.open('card'))}`}
       ${v.say && html`<p class="lead ink">${v.say}</p>`}
       <form class="ask" id="sit" onSubmit=${(/** @type {SubmitEvent} */ e) => {
         e.preventDefault();
@@ -37,7 +39,7 @@ export function join(view, local, act) {
       ])}`,
     acts: local.sit
       ? html`<p class="waiting" role="status">${local.line === 'up' ? 'Asking the host for the seat.' : 'Asked for as soon as the laptop answers. Nothing to tap.'}</p>`
-      : html`<div class="both"><button type="submit" form="sit" class="primary">${seat ? 'Take this seat' : 'Take a seat'}</button>
+      : html`<div class="both"><button type="submit" form="sit" class="primary">${seat ? 'Take this seat' : 'Take the next free seat'}</button>
         ${equal('I would rather sit out', () => act.sitOut(true))}</div>`,
   });
 }

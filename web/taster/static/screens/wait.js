@@ -53,7 +53,7 @@ export function closed(view, local, act) {
     body: html`<div class="mid">
       ${tray()}
       ${title(v.say || 'No seat is open now.')}
-      <p class="lead">This page goes on by itself when that changes. Ask the host if you should be tasting.</p>
+      <p class="lead">This page goes on by itself when that changes.${/ask the host/i.test(v.say) ? '' : ' Ask the host if you should be tasting.'}</p>
     </div>`,
   });
 }
