@@ -134,6 +134,8 @@ func (r *recorder) play() {
 	r.look("first set served")
 	r.post(s+"/void", url.Values{"seat": {"2"}, "set": {"1"}, "take": {"0"}, "reason": {"spilled"}, "replace": {"1"}})
 	r.look("replacement called")
+	r.post(s+"/serve", url.Values{"round": {"2"}, "cup-temperature": {"60"}})                    // refused: seats have set 1 in front
+	r.post(s+"/serve", url.Values{"round": {"2"}, "cup-temperature": {"60"}, "before": {"[2]"}}) // refused: more seats than were confirmed
 	again := url.Values{"seat": {"2"}, "set": {"1"}, "take": {"1"}, "cup-temperature-2-1": {"80"}}
 	r.post(s+"/serve/again", again) // where the plan has no gate it is served already
 	again.Set("cup-temperature-2-1", "60")
@@ -183,6 +185,8 @@ func (r *recorder) phone(seat int) {
 	token := fmt.Sprintf("%030d%02d", len(r.lines), seat)
 	ws.WriteMessage(websocket.TextMessage, fmt.Appendf(nil, `{"t":"hello","v":1,"door":%q,"token":%q}`, r.room.State().PlaceDoor(seat), token))
 	r.record("phone hello", read(r.t, ws))
+	ws.WriteMessage(websocket.TextMessage, fmt.Appendf(nil, `{"t":"sit","id":"%032d","name":%q}`, 500+len(r.lines), r.room.State().PlaceDoor(seat)))
+	r.record("phone types its code for a name", read(r.t, ws))
 	ws.WriteMessage(websocket.TextMessage, fmt.Appendf(nil, `{"t":"sit","id":"%032d","name":"Taster"}`, len(r.lines)))
 	r.record("phone sits", read(r.t, ws))
 	r.point++

@@ -193,12 +193,16 @@ func benchCount(s *session.State) (confirmed, not, all int) {
 	return confirmed, not, all
 }
 
-// benchWords say how far the checks are: "7 of 11 confirmed, 1 not as planned".
+// benchWords say how far the checks are: "7 of 11 confirmed, 1 not as planned, 3
+// not confirmed". Where none is known not to hold, the rest follows from the two.
 func benchWords(s *session.State) string {
 	confirmed, not, all := benchCount(s)
 	say := fmt.Sprintf("%d of %d confirmed", confirmed, all)
 	if not > 0 {
 		say += fmt.Sprintf(", %d not as planned", not)
+		if left := all - confirmed - not; left > 0 {
+			say += fmt.Sprintf(", %d not confirmed", left)
+		}
 	}
 	return say
 }

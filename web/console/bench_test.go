@@ -109,7 +109,9 @@ func TestWhatDoesNotHold(t *testing.T) {
 		}
 	}
 	b.press("confirm", "bench#check-lids", "check", "lids", "held", "0", "note-lids", "two lids <broke>")
-	b.wants(b.page("bench"), "0 of 17 confirmed, 1 not as planned.", "two lids <broke>", "It holds now", "Nothing noted so far.")
+	b.wants(b.page("bench"), "0 of 17 confirmed, 1 not as planned, 16 not confirmed.", "two lids <broke>", "It holds now",
+		"One of the bench’s checks is not as planned and stands above. Nothing else is noted so far.")
+	b.saysNot(b.page("bench"), "Nothing noted so far.")
 	b.wants(b.page("lobby"), "Start with 16 not confirmed, 1 not as planned")
 	b.press("open", "board")
 	b.wants(b.page("board"), "Lids: two lids <broke>.")
@@ -184,7 +186,7 @@ func TestWhoPoursIsNotSeated(t *testing.T) {
 func TestServingThroughTheGate(t *testing.T) {
 	b := frozen(t, benchPlan(6), 3)
 	b.press("open", "board")
-	b.wants(b.page("board"), "Temperature of one cup, °C", "Served at 55 to 65 °C. Above 75 °C it scalds.")
+	b.wants(b.page("board"), "Temperature of one cup of set 1, °C", "Served at 55 to 65 °C. Above 75 °C it scalds.")
 	seq := b.seq()
 	refused := func(words string, pairs ...string) string {
 		t.Helper()
@@ -237,7 +239,12 @@ func TestReplacementThroughTheGate(t *testing.T) {
 	b.press("serve", "board", "round", "1", "cup-temperature", "60")
 	b.press("void", "board", "seat", "2", "set", "1", "take", "0", "reason", "spilled", "replace", "1")
 	body := b.page("board")
-	b.wants(body, `action="/s/`+string(b.room.State().ID)+`/serve/again"`, "Temperature of one cup of it, °C", "Serve it to seat 2")
+	b.wants(body, `action="/s/`+string(b.room.State().ID)+`/serve/again"`, "Temperature of one cup for seat 2, °C", "Serve it to seat 2")
+	b.wants(body, "Set 2 can be served when the rest have locked", "Serve set 2 to all while seats 1 to 3 have not locked set 1?", "Temperature of one cup of set 2, °C")
+	b.saysNot(body, "opens for all", "Temperature of one cup, °C", "Temperature of one cup of it, °C")
+	if next := body[strings.Index(body, `id="board-next"`):strings.Index(body, `id="board-again"`)]; strings.Index(next, `id="next-before"`) > strings.Index(next, `id="cup-temperature"`) {
+		t.Error("the temperature of set 2 can be typed without a confirmation")
+	}
 	seq := b.seq()
 	refused := func(words string, pairs ...string) {
 		t.Helper()

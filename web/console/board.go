@@ -72,21 +72,25 @@ type boardTile struct {
 
 // boardNext is the one next step of the table.
 type boardNext struct {
-	Rule    string // what the registered rule of a sequential test said last
-	Say     string
-	Warn    string // what serving now would fix
-	Serve   int    // the round to be served, 0 for none
-	Look    bool   // the act takes a look, and serves nothing
-	Gate    bool   // serving wants a cup's temperature
-	Window  string // the serving temperature
-	Words   string // of the act that serves it
-	Ready   bool   // the first act offered is the primary one
-	Paused  bool
-	Stopped bool   // nothing more is served
-	End     string // words of the act that ends the flight, "" where there is none
-	EndWarn string // what ending it now leaves unanswered, "" for nothing
-	Close   bool   // every set is served and in
-	Early   string // what closing now leaves unanswered
+	Rule   string // what the registered rule of a sequential test said last
+	Say    string
+	Warn   string // what serving now would fix
+	Serve  int    // the round to be served, 0 for none
+	Before string // asks whether it is served while seats still have the set before; "" where none has
+	Look   bool   // the act takes a look, and serves nothing
+	Gate   bool   // serving wants a cup's temperature
+	Window string // the serving temperature
+	// BeforeSeats are the seats that Before names, as the form sends them back: it
+	// confirms these and no others.
+	BeforeSeats string
+	Words       string // of the act that serves it
+	Ready       bool   // the first act offered is the primary one
+	Paused      bool
+	Stopped     bool   // nothing more is served
+	End         string // words of the act that ends the flight, "" where there is none
+	EndWarn     string // what ending it now leaves unanswered, "" for nothing
+	Close       bool   // every set is served and in
+	Early       string // what closing now leaves unanswered
 }
 
 // boardNeed is a seat that wants the host.

@@ -135,7 +135,7 @@ func TestSpilledCupPrefillsTheReason(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b.wants(string(html), `value="spilled a cup"`, "Void set 1 and call its replacement", "I am going there", "Hand to another phone", "Has left")
+	b.wants(string(html), `value="spilled a cup"`, "Take set 1 out and call its replacement", "I am going there", "Hand to another phone", "Has left")
 	// With the seat's own panel on the page, no form and no id stands twice.
 	v := boardOf(b.room.State(), sign, 2, filled())
 	all := ""
@@ -148,6 +148,50 @@ func TestSpilledCupPrefillsTheReason(t *testing.T) {
 	}
 	checkIDs(t, "seat 2 calls and is chosen", all)
 	b.wants(all, `value="spilled a cup"`)
+	// To leave is final: it asks first, names the seat, and stands last.
+	panel, err := b.c.fragment("board-chosen", v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.wants(string(panel), "Has whoever sat at seat 2 (Taster 2) left?", "This is final: no more is served to the seat, and its phone ends.", "Seat 2 has left")
+	ask, form, shut := strings.Index(string(panel), `<details class="ask table-apart" id="leave-2">`), strings.Index(string(panel), "/seats/2/leave"), strings.Index(string(panel), `id="chosen-shut"`)
+	if shut < 0 || ask < shut || form < ask {
+		t.Errorf("the act that is final stands at %d, its form at %d, the panel's end at %d", ask, form, shut)
+	}
+}
+
+// A set is served while seats have the one before only where these seats, and no
+// others, were confirmed.
+func TestServingBeforeAllHaveLocked(t *testing.T) {
+	b := newTable(t, tablePlan(6), nil, true)
+	b.do(session.OpenLobby{})
+	b.sit(1, 2, 3, 4)
+	b.do(session.FreezeList{})
+	b.press("open", "board")
+	b.press("serve", "board", "round", "1")
+	b.lock(1, 1, 0, 0)
+	b.lock(2, 1, 0, 0)
+	body := b.page("board")
+	b.wants(body, "Serve set 2 to all while seats 3 and 4 have not locked set 1?", `name="before" value="[3 4]"`)
+	seq := b.seq()
+	refused := func(words string, pairs ...string) {
+		t.Helper()
+		status, body, _ := b.post("serve", append([]string{"round", "2"}, pairs...)...)
+		if status != http.StatusConflict || b.seq() != seq {
+			t.Errorf("%v: status %d, %d entries more", pairs, status, b.seq()-seq)
+		}
+		b.wants(body, words)
+	}
+	refused("Set 2 was not served: seats 3 and 4 have not locked set 1.")
+	refused("Set 2 was not served: seats 3 and 4 have not locked set 1.", "before", "[3 14]")
+	b.do(session.Void{Seat: 2, Set: 1, Reason: b.text("dropped"), Replace: true})
+	seq = b.seq()
+	refused("Set 2 was not served: seats 2 to 4 have not locked set 1.", "before", "[3 4]")
+	b.lock(4, 1, 0, 0)
+	b.press("serve", "board", "round", "2", "before", "[2 3 4]") // fewer than were confirmed
+	if n := len(b.room.State().Rounds); n != 2 {
+		t.Errorf("%d sets are out", n)
+	}
 }
 
 func TestLiveBoardBringsTheSeatThatLocks(t *testing.T) {

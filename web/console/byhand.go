@@ -343,6 +343,7 @@ type deviationsView struct {
 	ID    session.ID
 	Noted []session.Noting // oldest first
 	Can   bool             // more can be noted
+	Not   int              // checks of the bench that do not hold
 	Here  bool             // on the bench page
 	Bench string           // how far its checks are, for the link to it
 	Form  *form
@@ -350,7 +351,8 @@ type deviationsView struct {
 
 func deviationsOf(s *session.State, f *form) deviationsView {
 	can := s.Phase == session.PhaseSealed || s.Phase == session.PhaseOpen || s.Phase == session.PhaseClosed
-	return deviationsView{ID: s.ID, Noted: s.Deviations, Can: can, Bench: benchWords(s), Form: f}
+	_, not, _ := benchCount(s)
+	return deviationsView{ID: s.ID, Noted: s.Deviations, Not: not, Can: can, Bench: benchWords(s), Form: f}
 }
 
 // noteDeviation writes down what was not as planned, and leads back to where

@@ -368,8 +368,11 @@ func nextOf(s *session.State, tiles []boardTile) boardNext {
 	default:
 		n.Serve = round + 1
 		n.Words += " now"
-		n.Say = fmt.Sprintf("Set %d opens for all when the rest have locked: %s.", round+1, whoIsOut(tiles))
-		n.Warn = fmt.Sprintf("Served now, it waits for those still at set %d, and set %d can't be poured again.", round, round)
+		n.Say = fmt.Sprintf("Set %d can be served when the rest have locked: %s.", round+1, whoIsOut(tiles))
+		seats := stillOut(s)
+		n.Before = fmt.Sprintf("Serve set %d to all while %s %s not locked set %d?", round+1, seatsInWords(seats), isOne(len(seats), "has", "have"), round)
+		n.BeforeSeats = fmt.Sprint(seats)
+		n.Warn = fmt.Sprintf("It waits on their phones until set %d is locked. Set %d can't be poured again for anybody then.", round, round)
 	}
 	if !last && s.Tasting && !n.Paused && (in || !due) {
 		n.ending(s, round == sets && in, due)
@@ -405,6 +408,20 @@ func whoIsOut(tiles []boardTile) string {
 		}
 	}
 	return listed(words)
+}
+
+// stillOut are the seats that still have a set to answer, one that is poured
+// again included.
+func stillOut(s *session.State) []int {
+	var seats []int
+	for _, seat := range flightSeats(s) {
+		_, _, front := seat.Front()
+		_, _, awaits := seat.Awaits()
+		if seat.Taken() && (front || awaits) {
+			seats = append(seats, seat.Number)
+		}
+	}
+	return seats
 }
 
 // missingOf counts the sets of seats that have no answer, and names the seats.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -203,6 +204,9 @@ func (c *Console) serveSet(w http.ResponseWriter, r *http.Request) error {
 	if act.CupC, act.Reason, err = c.readServing(f, at); err != nil {
 		return err
 	}
+	if err := servedBefore(room.State(), act.Round, r.PostFormValue("before")); err != nil {
+		return err
+	}
 	if !f.Bad() {
 		_, err = c.do(r.Context(), room, act)
 		if err = at.refuse(f, room.State().Plan.Serving, act.CupC, err); err != nil {
@@ -214,6 +218,24 @@ func (c *Console) serveSet(w http.ResponseWriter, r *http.Request) error {
 	}
 	f.Refused = fmt.Sprintf("Set %d was not served.", act.Round)
 	return c.boardPage(w, room.State(), 0, http.StatusUnprocessableEntity, f)
+}
+
+// servedBefore refuses to serve a set while seats still have the one before, but
+// for those that the host was shown and confirmed. More may have come since: a
+// replacement called in another window. A rule that looks at whole rounds has its
+// own refusal.
+func servedBefore(s *session.State, round int, confirmed string) error {
+	if s.Phase != session.PhaseOpen || round != len(s.Rounds)+1 || round == 1 || s.AllIn() || lookDue(s) {
+		return nil
+	}
+	seats := stillOut(s)
+	for _, n := range seats {
+		if !slices.Contains(strings.Fields(strings.Trim(confirmed, "[]")), strconv.Itoa(n)) {
+			return problem{http.StatusConflict, fmt.Sprintf("Set %d was not served: %s %s not locked set %d.", round, seatsInWords(seats), isOne(len(seats), "has", "have"), round-1),
+				"Go back to the board. There it can be served before they have locked, once you have said so."}
+		}
+	}
+	return nil
 }
 
 // serveAgain serves a replacement that waits for a cup's temperature.

@@ -358,6 +358,8 @@ func TestLotWithoutReleaseStopsTheStart(t *testing.T) {
 	b.sit(1)
 	b.do(session.FreezeList{})
 	before := b.room.State().Seq
+	b.wants(b.page("lobby"), "is not released for tasting.", "the tasting can’t be started")
+	b.saysNot(b.page("lobby"), `id="lobby-start"`)
 	status, body, _ := b.post("open")
 	if status != http.StatusConflict || b.room.State().Seq != before {
 		t.Fatalf("status %d and journal at %d, want 409 and %d", status, b.room.State().Seq, before)
