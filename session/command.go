@@ -123,8 +123,8 @@ type (
 	OpenPourSheet struct{ Pin string }
 	// SeePourSheet records a further look at an open pour sheet.
 	SeePourSheet struct{}
-	// PrintPourSheet records a print.
-	PrintPourSheet struct{}
+	// PrintPourSheet records a print; see [PourSheetPrinted].
+	PrintPourSheet struct{ File, Vessels bool }
 	// BreakSeal opens the serving key early, with a reason.
 	BreakSeal struct{ Reason Text }
 	// NoteDeviation records that something was not as planned.

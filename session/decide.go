@@ -91,7 +91,7 @@ func (s *State) Decide(c Command) ([]Event, error) {
 		if err := s.poured(); err != nil {
 			return nil, err
 		}
-		return one(&PourSheetPrinted{})
+		return one(&PourSheetPrinted{File: a.File, Vessels: a.Vessels})
 	case BreakSeal:
 		return s.decideBreak(a)
 	case NoteDeviation:

@@ -45,7 +45,7 @@ func samples() []Event {
 		&Locked{Seat: 1, Set: 2, Take: 1, Pick: 417, Also: 532, Guess: true, PhoneAt: noon, Paper: true},
 		&Voided{1, 2, 1, reason}, &ReplacementCalled{1, 2, 1}, &ReplacementServed{1, 2, 1, 51.5, &note}, &SeatLeft{1, reason}, &FlightEnded{2}, &Looked{2, 3, true},
 		&SealBroken{reason}, &Amended{1, 2, 1, reason}, &DeviationNoted{reason, 1}, &RoleNamed{RolePourer, text("Ena")}, &Confirmed{"light", true, &note},
-		&PourSheetOpened{}, &PourSheetSeen{}, &PourSheetPrinted{}, &PinRefused{}, &Closed{h},
+		&PourSheetOpened{}, &PourSheetSeen{}, &PourSheetPrinted{true, true}, &PinRefused{}, &Closed{h},
 		&Revealed{true, []Revealing{{"triangle", 24, 13, 0.028441128095468789, true, Different, 0.04}}},
 		&Abandoned{reason}, &LabNamed{"Bench 2"}, &LotEntered{lotWater}, &LotReleased{releases()[0]},
 		&PersonEntered{"p-1", facts}, &PersonChanged{"p-1", facts}, &PeopleMerged{"p-2", "p-1", true}, &PersonErased{"p-1", true, 2}, &ErasureFinished{"p-1"},

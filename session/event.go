@@ -249,8 +249,12 @@ type PourSheetOpened struct{}
 // was asked for it.
 type PourSheetSeen struct{}
 
-// PourSheetPrinted records that the pour sheet went to a printer.
-type PourSheetPrinted struct{}
+// PourSheetPrinted records that the pour sheet went to a printer, or into a file
+// that can be printed at any time.
+type PourSheetPrinted struct {
+	File    bool `json:"file,omitempty"`    // a PDF
+	Vessels bool `json:"vessels,omitempty"` // the page that says which lot is in which vessel, and not the sheet
+}
 
 // PinRefused records a wrong PIN at the pour sheet.
 type PinRefused struct{}

@@ -1,5 +1,7 @@
 package session
 
+import "time"
+
 // Vessel is the mark on the flask that a lot's brew is held in: a shape, never
 // a lot's letter or name.
 type Vessel string
@@ -30,6 +32,45 @@ type PourTray struct {
 	Seat, Set, Take int
 	Cups            []PourCup
 	Dead            string // why it is not to be poured any more: DeadOut, DeadLeft; "" while it is
+	Done            string // that it was poured: DoneServed, DoneAnswered; "" while it waits
+	DoneAt          time.Time
+}
+
+// ToPour reports whether the tray still has to be poured.
+func (t PourTray) ToPour() bool { return t.Dead == "" && t.Done == "" }
+
+// What shows that a tray was poured. Serving a replacement is recorded where its
+// temperature has to be measured; elsewhere its answer shows it.
+const (
+	DoneServed   = "served"
+	DoneAnswered = "answer in"
+)
+
+// Only is the sheet with those of its trays that are kept.
+func (s PourSheet) Only(keep func(PourTray) bool) PourSheet {
+	kept := func(trays []PourTray) (some []PourTray) {
+		for _, t := range trays {
+			if keep(t) {
+				some = append(some, t)
+			}
+		}
+		return some
+	}
+	only := PourSheet{Lots: s.Lots, Called: kept(s.Called)}
+	for _, r := range s.Rounds {
+		r.Trays = kept(r.Trays)
+		only.Rounds = append(only.Rounds, r)
+	}
+	return only
+}
+
+// All are the sheet's trays: those of its rounds, then the replacements.
+func (s PourSheet) All() []PourTray {
+	var all []PourTray
+	for _, r := range s.Rounds {
+		all = append(all, r.Trays...)
+	}
+	return append(all, s.Called...)
 }
 
 // Why a tray is not to be poured any more.
@@ -109,10 +150,24 @@ func (l Layout) Vessel(t TestPlan, product byte) Vessel {
 func (s *State) pourTray(seat, set, take int) PourTray {
 	dealt := s.sealed.Layout.Seats[seat-1][set-1]
 	tray := PourTray{Seat: seat, Set: set, Take: take, Dead: s.dead(seat, set, take)}
+	if takes := s.Seats[seat-1].Sets[set-1].Takes; take < len(takes) {
+		tray.Done, tray.DoneAt = takes[take].done(s.Plan.Serving.Gate)
+	}
 	for i, code := range dealt.Takes[take] {
 		tray.Cups = append(tray.Cups, PourCup{code, s.sealed.Layout.Vessel(s.Plan.Tests[dealt.Test], dealt.Order[i])})
 	}
 	return tray
+}
+
+// done says that a tray was poured, and when that showed.
+func (t *Take) done(gate bool) (string, time.Time) {
+	switch {
+	case t.Number == 0 || gate && !t.Waits:
+		return DoneServed, t.At
+	case t.Answer != nil:
+		return DoneAnswered, t.Answer.At
+	}
+	return "", time.Time{}
 }
 
 // dead says why a tray is not to be poured any more.

@@ -374,17 +374,21 @@ func (w *reporter) roles() ReportPart {
 		blind = "" // nothing can be told of it
 	}
 	p.item("single blind", blind)
-	printed, refused := 0, 0
+	printed, files, refused := 0, 0, 0
 	for _, step := range s.Trail {
-		switch step.Event.(type) {
+		switch e := step.Event.(type) {
 		case *PourSheetPrinted:
-			printed++
+			if e.File {
+				files++
+			} else {
+				printed++
+			}
 		case *PinRefused:
 			refused++
 		}
 	}
-	p.item("pour sheet, which shows the key", fmt.Sprintf("Opened with the pourer’s PIN before the close: %s, for %s. Seen again where it was open, with no PIN asked: %s. Sent to a printer: %s. Wrong PINs: %d.",
-		times(s.SheetOpenings), counted(len(w.flights), "flight"), times(s.SheetLooks), times(printed), refused))
+	p.item("pour sheet, which shows the key", fmt.Sprintf("Opened with the pourer’s PIN before the close: %s, for %s. Seen again where it was open, with no PIN asked: %s. Sent to a printer: %s. Made into a PDF: %s. Wrong PINs: %d.",
+		times(s.SheetOpenings), counted(len(w.flights), "flight"), times(s.SheetLooks), times(printed), times(files), refused))
 	copies := ""
 	if w.from.Lab != nil {
 		copies = fmt.Sprintf("%d, as the register notes them. Each holds the key in clear.", w.from.Lab.CopiesBeforeReveal(s))

@@ -223,12 +223,120 @@ func TestCalledReplacementIsOnTheSheetAndNew(t *testing.T) {
 	d.saysNot(d.page(sheet), "Poured again", "to pour again")
 	d.do(id, session.Void{Seat: 2, Set: 1, Reason: d.text("spilled"), Replace: true})
 	body := d.page(sheet)
-	d.says(body, "1 set to pour again, not on the last print", "Poured again: triangle, set 1", "<b>new</b>")
+	d.says(body, "1 set to pour again, not printed yet", "Poured again: triangle, set 1", "<b>new</b>")
 	for _, code := range d.room(id).State().Codes(2, 1, 1) {
 		d.says(body, num(float64(code)))
 	}
+	d.post("/pour/"+string(id)+"/printed?page=vessels", nil) // holds no tray
+	d.says(d.page(sheet), "1 set to pour again, not printed yet", "<b>new</b>")
+	d.at = d.at.Add(time.Minute)
 	d.post("/pour/"+string(id)+"/printed", nil)
-	d.saysNot(d.page(sheet), "<b>new</b>", "not on the last print")
+	d.saysNot(d.page(sheet), "<b>new</b>", "to pour again")
+	d.do(id, session.Void{Seat: 3, Set: 1, Reason: d.text("spilled"), Replace: true})
+	d.says(d.page(sheet), "1 change since the last print: seat 3, set 1 to pour again", "<b>new</b>")
+	trail := d.page("/s/" + string(id) + "/trail")
+	d.says(trail, "Page of vessels sent to a printer.", "Pour sheet sent to a printer.")
+	d.saysNot(trail, "made into a PDF")
+	d.post("/pour/"+string(id)+"/sheet.pdf", nil)
+	d.says(d.page("/s/"+string(id)+"/trail"), "Pour sheet made into a PDF")
+}
+
+// What was served says so and has no box to tick; a seat that left since the last
+// print stands in the heading.
+func TestPourSheetKnowsWhatWasPoured(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6) // a triangle, then a paired comparison
+	sheet := "/pour/" + string(id) + "/sheet"
+	d.goes("/pour/"+string(id), "pin", "4711")
+	d.saysNot(d.page(sheet), "since the last print", "to pour again")
+	d.post("/pour/"+string(id)+"/printed", nil)
+	d.open(id, 5) // seat 6 stays empty
+	d.at = d.at.Add(30 * time.Second)
+	d.says(d.page(sheet), "1 change since the last print: the list was closed: seats 1 to 5 only")
+	d.do(id, session.Serve{Round: 1})
+	served := "served " + clock(d.at)
+	body := d.page(sheet)
+	if n := strings.Count(body, "<b>"+served+"</b>"); n != 5 {
+		t.Errorf("%d trays were %s, want 5", n, served)
+	}
+	d.says(body, "15 cups on this sheet, all poured before", "10 cups on this sheet<", "Everything: 10 trays", "Only what is not served yet: 5 trays", "Only what is new since the last print: 0 trays")
+	d.do(id, session.LeaveSeat{Seat: 4, Reason: d.text("unwell")})
+	d.do(id, session.Void{Seat: 2, Set: 1, Reason: d.text("spilled"), Replace: true})
+	body = d.page(sheet)
+	d.says(body, "3 changes since the last print: seat 2, set 1 to pour again; seat 4 left; the list was closed: seats 1 to 5 only", "Only what is new since the last print: 1 tray<")
+
+	// rows are the trays on a sheet, as "seat of a page".
+	rows := func(query string) []string {
+		var all []string
+		for n, page := range strings.Split(d.page(sheet+query), "<section")[1:] {
+			for _, m := range regexp.MustCompile(`<tr[^>]*><th class="pour-seat" scope="row">.*?aria-label="(\d+)"`).FindAllStringSubmatch(page, -1) {
+				all = append(all, m[1]+" on "+num(float64(n+1)))
+			}
+		}
+		return all
+	}
+	for query, want := range map[string][]string{
+		"?only=new":               {"2 on 1"},
+		"?only=open":              {"2 on 1", "1 on 2", "2 on 2", "3 on 2", "5 on 2"},
+		"?only=open&order=vessel": {"2 on 1", "1 on 2", "2 on 2", "3 on 2", "5 on 2"},
+		"?only=some":              {"2 on 1", "1 on 2", "2 on 2", "3 on 2", "4 on 2", "5 on 2", "1 on 3", "2 on 3", "3 on 3", "4 on 3", "5 on 3"},
+	} {
+		if got := rows(query); !slices.Equal(got, want) {
+			t.Errorf("%s: %v, want %v", query, got, want)
+		}
+	}
+	d.says(d.page(sheet+"?only=new"), "3 cups on this sheet<", "sheet 1 of 1", "only what is not on the last print")
+	d.says(d.page(sheet+"?only=open"), "3 cups on this sheet<", "8 cups on this sheet<", "All 2 sheets", "<b>11 cups</b>", "sheet 2 of 2")
+
+	// The replacement is in: nothing is new any more, and no print is noted for none.
+	codes := d.room(id).State().Codes(2, 1, 1)
+	d.do(id, session.Lock{Seat: 2, Set: 1, Take: 1, Pick: codes[0]})
+	d.says(d.page(sheet), "2 changes since the last print: seat 4 left", "answer in "+clock(d.at))
+	d.says(d.page(sheet+"?only=new"), "There is nothing to print:")
+	prints := d.kinds(id)["pour sheet printed"]
+	if r := d.post(sheet+".pdf", filled("only", "new").values); r.status != http.StatusConflict || d.kinds(id)["pour sheet printed"] != prints {
+		t.Errorf("a file of nothing: status %d", r.status)
+	}
+	if r := d.post(sheet+".pdf", filled("only", "open").values); r.status != http.StatusOK {
+		t.Errorf("a file of what is not served yet: status %d", r.status)
+	}
+	d.saysNot(d.page(sheet), "change since the last print", "changes since the last print")
+}
+
+// The door says that a sheet closed by itself, when and why; until then it is to
+// be asked again when its time is over.
+func TestDoorSaysThatTheSheetClosed(t *testing.T) {
+	d := newDesk(t)
+	id := d.sealed(6)
+	door := "/pour/" + string(id)
+	d.goes(door, "pin", "4711")
+	opened := d.at
+	d.says(d.page(door+"/sheet"), `data-open="600"`, "It closes by itself at "+clock(opened.Add(10*time.Minute))+", or two minutes after a print.")
+	d.at = opened.Add(time.Minute + 300*time.Millisecond)
+	d.says(d.page(door), `data-left="540"`, "pour.js") // rounded up: at 539 s the door would still be open
+	d.at = opened.Add(10 * time.Minute)
+	d.says(d.page(door), "The sheet is shut.", "It closed by itself at "+clock(d.at)+", ten minutes after the last look.")
+	d.saysNot(d.page(door), "data-left", "Close the sheet")
+	d.at = opened.Add(70 * time.Minute)
+	d.saysNot(d.page(door), "It closed by itself")
+
+	d.goes(door, "pin", "4711")
+	printed := d.at
+	r := d.post(door+"/printed", nil)
+	if got := r.header.Get("Closes-In"); got != "120" {
+		t.Errorf("a print closes the sheet in %q s", got)
+	}
+	line := "Printed " + clock(printed) + ", closes by itself at " + clock(printed.Add(2*time.Minute)) + "."
+	for _, page := range []string{"/sheet", "/vessels"} {
+		d.says(d.page(door+page), line, " data-done>")
+	}
+	d.at = printed.Add(2 * time.Minute)
+	d.says(d.page(door), "It closed by itself at "+clock(d.at)+", two minutes after a print.")
+
+	// Who closes it is not told that it closed.
+	d.goes(door, "pin", "4711")
+	d.goes(door + "/leave")
+	d.saysNot(d.page(door), "It closed by itself", "is open in this browser")
 }
 
 func TestVesselsHoldWhatTheSheetSays(t *testing.T) {

@@ -219,7 +219,7 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 	case *session.PourSheetSeen:
 		return "Pour sheet seen again where it was open; no PIN was asked."
 	case *session.PourSheetPrinted:
-		return "Pour sheet sent to a printer."
+		return printedWords(e)
 	case *session.PinRefused:
 		return "A wrong PIN was typed at the pour sheet."
 	case *session.Closed:
@@ -230,6 +230,18 @@ func eventWords(event session.Event, plan session.Plan, revealed bool) string {
 		return fmt.Sprintf("Session abandoned: %s.", typedWords(e.Reason))
 	}
 	return capital(event.Kind()) + "."
+}
+
+// printedWords say what went to a printer, or into a file.
+func printedWords(e *session.PourSheetPrinted) string {
+	what := "Pour sheet"
+	if e.Vessels {
+		what = "Page of vessels"
+	}
+	if e.File {
+		return what + " made into a PDF, which can be printed at any time."
+	}
+	return what + " sent to a printer."
 }
 
 func confirmedWords(e *session.Confirmed) string {

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"fmt"
+	"time"
 
 	"oddcup/session"
 )
@@ -31,6 +32,7 @@ type PourPage struct {
 	Slots     int           // by vessel: the most cups of a tray from one vessel
 	Vessels   []VesselCount // that its trays are filled from
 	Cups      int
+	Done      int // those of Cups that were poured before
 	Blocks    []PourBlock
 	Page, All int
 }
@@ -57,8 +59,7 @@ type PourBlock struct {
 
 // PourRow is a tray by vessel. Empty slots fill up each half.
 type PourRow struct {
-	Seat        int
-	Dead        string // as of a [session.PourTray]
+	session.PourTray
 	First, Then []PlacedCup
 }
 
@@ -99,6 +100,11 @@ func NewPourSheet(p session.Plan, which string, sheet session.PourSheet, byVesse
 			n := min(traysASheet, len(trays))
 			page := PourPage{Title: title, Again: again}
 			page.Vessels, page.Cups = countVessels(trays[:n], false)
+			for _, t := range trays[:n] {
+				if t.Dead == "" && t.Done != "" {
+					page.Done += len(t.Cups)
+				}
+			}
 			for b := 0; b < n; b += blockOfTrays {
 				page.Blocks = append(page.Blocks, PourBlock{Trays: trays[b:min(b+blockOfTrays, n)]})
 			}
@@ -148,11 +154,25 @@ func places(m session.Method) []string {
 	return all
 }
 
-// countVessels counts the cups that are still to be poured, or with dead all.
-func countVessels(trays []session.PourTray, dead bool) (all []VesselCount, cups int) {
+// CupsWords say how many cups stand on the page, but for struck ones, and how many
+// of them were poured before.
+func (p PourPage) CupsWords() string {
+	say := counted(p.Cups, "cup") + " on this sheet"
+	switch p.Done {
+	case 0:
+		return say
+	case p.Cups:
+		return say + ", all poured before"
+	}
+	return say + fmt.Sprintf(", %d of them poured before", p.Done)
+}
+
+// countVessels counts the cups that are poured by this sheet, those that were
+// served since among them, or with every all.
+func countVessels(trays []session.PourTray, every bool) (all []VesselCount, cups int) {
 	n := map[session.Vessel]int{}
 	for _, t := range trays {
-		if t.Dead != "" && !dead {
+		if t.Dead != "" && !every {
 			continue
 		}
 		for _, cup := range t.Cups {
@@ -184,7 +204,7 @@ func (p *PourPage) group(before int) {
 			b.First.Vessel, b.Then.Vessel = then, first
 		}
 		for _, t := range b.Trays {
-			row := PourRow{Seat: t.Seat, Dead: t.Dead}
+			row := PourRow{PourTray: t}
 			for j, cup := range t.Cups {
 				placed := PlacedCup{cup, Place(j, len(t.Cups))}
 				if cup.Vessel == b.First.Vessel {
@@ -220,8 +240,18 @@ func (p PourPage) How() string {
 	return "One tray whole, left to right; wipe, lid, tick."
 }
 
-// DeadWords are what stands at a tray that is not to be poured any more.
-func DeadWords(dead string) string { return dead + ": do not pour" }
+// StateWords are what stands at a tray that is not to be poured, or was: "seat
+// left: do not pour", "served 21:14". Clock writes a time. They are "" for one
+// that is to be poured.
+func StateWords(t session.PourTray, clock func(time.Time) string) string {
+	switch {
+	case t.Dead != "":
+		return t.Dead + ": do not pour"
+	case t.Done != "":
+		return t.Done + " " + clock(t.DoneAt)
+	}
+	return ""
+}
 
 // Fill says how much is poured, and how warm it is served.
 func Fill(s session.Serving) string {

@@ -3,6 +3,7 @@ package paper
 import (
 	"fmt"
 	"strconv"
+	"time"
 
 	"oddcup/session"
 )
@@ -62,16 +63,19 @@ func (d *doc) heads(t table, y float64, cups []string) float64 {
 }
 
 // fields draws the lines of a row between which things are written by hand; a
-// dead tray is struck out, and says why in their place.
-func (d *doc) fields(t table, y float64, last bool, dead string) {
-	if dead != "" {
-		d.line(t.left, y+t.row/2, t.cups[len(t.cups)-1]-1, y+t.row/2, heavy)
-		words := DeadWords(dead)
+// dead tray is struck out, and says why in their place, as one that was poured
+// says when.
+func (d *doc) fields(t table, y float64, last bool, tray session.PourTray) {
+	words := StateWords(tray, func(at time.Time) string { return at.In(d.head.Issued.Location()).Format("15:04") })
+	if words != "" {
+		if tray.Dead != "" {
+			d.line(t.left, y+t.row/2, t.cups[len(t.cups)-1]-1, y+t.row/2, heavy)
+		}
 		room := min(t.right, max(t.remark, t.time+timeColumn+tempColumn)) - t.time - 2
 		d.text(t.time+1, y+t.row/2+1.2, bold, d.fit(bold, 8, 6, room, words), words)
 	}
 	for _, x := range []float64{t.time, t.temp, t.remark} {
-		if x > t.right-1 || x == t.temp && dead != "" {
+		if x > t.right-1 || x == t.temp && words != "" {
 			continue
 		}
 		d.line(x, y, x, y+t.row, hairline)
@@ -83,9 +87,10 @@ func (d *doc) fields(t table, y float64, last bool, dead string) {
 	d.line(t.left, y+t.row, t.right, y+t.row, width)
 }
 
-// cell draws a cup: its code, the mark of its vessel, and a box to tick. Place
+// cell draws a cup: its code, the mark of its vessel, and a box to tick where it
+// is to be poured. Place
 // stands before it where the column doesn't tell it.
-func (d *doc) cell(t table, x, y float64, cup session.PourCup, place string, room float64) {
+func (d *doc) cell(t table, x, y float64, cup session.PourCup, place string, room float64, tick bool) {
 	if place != "" {
 		const placeWidth = 8.6
 		d.text(x, y+t.row/2+0.9, regular, 7, place)
@@ -94,16 +99,18 @@ func (d *doc) cell(t table, x, y float64, cup session.PourCup, place string, roo
 	gap := min(2.4, (room-codeWidth-markSize-tickSize)/4.5)
 	x += d.code(x, y+(t.row-digitHeight)/2, digitHeight, cup.Code) + gap
 	d.vessel(x, y+(t.row-markSize)/2, markSize, cup.Vessel)
-	d.box(x+markSize+2*gap, y+(t.row-tickSize)/2, tickSize, hairline)
+	if tick {
+		d.box(x+markSize+2*gap, y+(t.row-tickSize)/2, tickSize, hairline)
+	}
 }
 
 // counts sets how many cups each vessel fills, from x on, and gives the end.
-func (d *doc) counts(x, y float64, size float64, vessels []VesselCount, cups int, words func(VesselCount) string, all string) float64 {
+func (d *doc) counts(x, y float64, size float64, vessels []VesselCount, words func(VesselCount) string, all string) float64 {
 	for _, v := range vessels {
 		d.vessel(x, y-0.78*markSize, markSize, v.Vessel)
 		x = d.text(x+markSize+2.2, y, regular, size, words(v)) + 7
 	}
-	return d.text(x, y, bold, size, counted(cups, "cup")+all)
+	return d.text(x, y, bold, size, all)
 }
 
 // PourPDF writes a pour sheet. It shows the key: it is for the pourer alone.
@@ -112,9 +119,9 @@ func PourPDF(h Head, size Size, s PourSheet) ([]byte, error) {
 	for _, p := range s.Pages {
 		d.next()
 		y := d.sheetHead(PourFor, p.Title) + 7
-		d.counts(margin, y, 9.5, p.Vessels, p.Cups, func(v VesselCount) string {
+		d.counts(margin, y, 9.5, p.Vessels, func(v VesselCount) string {
 			return fmt.Sprintf("vessel with the %s: %s", v.Vessel, counted(v.Cups, "cup"))
-		}, " on this sheet")
+		}, p.CupsWords())
 		y = d.wrap(margin, y+6.2, d.size().Width-2*margin, regular, 9.5, Fill(h.Serving)+" "+p.How())
 		y -= 2.2
 		if p.ByVessel() {
@@ -123,9 +130,9 @@ func PourPDF(h Head, size Size, s PourSheet) ([]byte, error) {
 			y = d.inTrayOrder(p, y)
 		}
 		if p.Page == p.All && p.All > 1 {
-			d.counts(margin, y+6.5, 8, s.Vessels, s.Cups, func(v VesselCount) string {
+			d.counts(margin, y+6.5, 8, s.Vessels, func(v VesselCount) string {
 				return "all sheets: " + counted(v.Cups, "cup")
-			}, fmt.Sprintf(" on all %d sheets", p.All))
+			}, fmt.Sprintf("%s on all %d sheets", counted(s.Cups, "cup"), p.All))
 		}
 		d.sheetFoot(HotFoot)
 	}
@@ -139,9 +146,9 @@ func (d *doc) inTrayOrder(p PourPage, y float64) float64 {
 		for i, tray := range b.Trays {
 			d.digits(t.left, y+(t.row-digitHeight)/2, digitHeight, strconv.Itoa(tray.Seat))
 			for j, cup := range tray.Cups {
-				d.cell(t, t.cups[j], y, cup, "", t.cups[j+1]-t.cups[j])
+				d.cell(t, t.cups[j], y, cup, "", t.cups[j+1]-t.cups[j], tray.ToPour())
 			}
-			d.fields(t, y, i == len(b.Trays)-1, tray.Dead)
+			d.fields(t, y, i == len(b.Trays)-1, tray)
 			y += t.row
 		}
 	}
@@ -170,10 +177,10 @@ func (d *doc) byVessel(p PourPage, y float64) float64 {
 			d.digits(t.left, y+(t.row-digitHeight)/2, digitHeight, strconv.Itoa(row.Seat))
 			for j, cup := range append(append([]PlacedCup(nil), row.First...), row.Then...) {
 				if cup.Code != 0 {
-					d.cell(t, t.cups[j], y, cup.PourCup, cup.Place, t.cups[j+1]-t.cups[j])
+					d.cell(t, t.cups[j], y, cup.PourCup, cup.Place, t.cups[j+1]-t.cups[j], row.ToPour())
 				}
 			}
-			d.fields(t, y, i == len(b.Rows)-1, row.Dead)
+			d.fields(t, y, i == len(b.Rows)-1, row.PourTray)
 			y += t.row
 		}
 		middle := t.cups[p.Slots] - 0.8
@@ -211,7 +218,7 @@ func WorksheetPDF(h Head, size Size, sheets []Worksheet) ([]byte, error) {
 					d.box(at, y+(t.row-6)/2, 6, thinLine)
 					d.box(at+6+gap, y+(t.row-tickSize)/2, tickSize, hairline)
 				}
-				d.fields(t, y, i == len(block)-1, "")
+				d.fields(t, y, i == len(block)-1, session.PourTray{})
 				y += t.row
 			}
 		}

@@ -1,31 +1,62 @@
 // Tells the program that the pour sheet goes to a printer, for the journal, and
-// takes the sheet off the screen when the program closes it.
+// takes the sheet off the screen once the program has closed it. The door, which
+// asks for the PIN, says anew what holds as soon as an open sheet has closed.
 const bar = document.querySelector('[data-printed]');
+const door = document.querySelector('[data-left]');
 let told = 0;
-let end;
+let timer;
+let at = Infinity; // when to leave
 
-function leaveIn(seconds) {
-  clearTimeout(end);
-  end = setTimeout(() => location.replace(bar.dataset.door), 1000 * Math.max(0, seconds));
+function leave() {
+  if (bar) location.replace(bar.dataset.door);
+  // Not reload(): after a wrong PIN that would send the form once more.
+  else location.replace(door.dataset.door);
 }
 
-function printed() {
-  leaveIn(Math.min(Number(bar.dataset.open), Number(bar.dataset.then)));
+// A second more than the program counts: who leaves before it closes the sheet
+// is told that it is open.
+function leaveIn(seconds) {
+  clearTimeout(timer);
+  at = Date.now() + 1000 * (Math.max(0, seconds) + 1);
+  timer = setTimeout(leave, at - Date.now());
+}
+
+const clock = (ms) => {
+  const t = new Date(ms);
+  return String(t.getHours()).padStart(2, '0') + ':' + String(t.getMinutes()).padStart(2, '0');
+};
+
+// The first print lets the sheet close soon; a later one changes nothing.
+function printed(seconds) {
+  if (bar.dataset.done !== undefined) return;
+  bar.dataset.done = '';
+  const now = Date.now();
+  leaveIn(seconds);
+  const line = document.querySelector('[data-closes]');
+  if (line) line.textContent = 'Printed ' + clock(now) + ', closes by itself at ' + clock(now + 1000 * seconds) + '.';
 }
 
 if (bar) {
   leaveIn(Number(bar.dataset.open));
-  document.querySelector('.pour-file')?.addEventListener('submit', printed);
-  // A page out of the browser's own store would show what is closed.
-  addEventListener('pageshow', (e) => e.persisted && location.reload());
+  // The file comes a moment after the form is sent.
+  document.querySelector('.pour-file')?.addEventListener('submit', () => printed(Number(bar.dataset.then) + 2));
 }
+if (door) leaveIn(Number(door.dataset.left));
+
+// A page out of the browser's own store would show what is closed.
+addEventListener('pageshow', (e) => e.persisted && (bar || door) && leave());
+// A laptop that slept, or a tab in the background, counts late.
+document.addEventListener('visibilitychange', () => !document.hidden && Date.now() >= at && leave());
 
 addEventListener('beforeprint', () => {
   // Some browsers say it twice for one print.
   if (!bar || Date.now() - told < 2000) return;
   told = Date.now();
-  printed();
-  fetch(bar.dataset.printed, { method: 'POST', keepalive: true, redirect: 'manual' }).catch(() => {
+  printed(Number(bar.dataset.then));
+  fetch(bar.dataset.printed, { method: 'POST', keepalive: true, redirect: 'manual' }).then((r) => {
+    const left = r.headers.get('Closes-In'); // the dialog may have held the message up
+    if (left !== null) leaveIn(Number(left));
+  }).catch(() => {
     // The program is gone; the paper still prints, and the page says so on reload.
   });
 });
