@@ -244,6 +244,20 @@ func TestPersonFile(t *testing.T) {
 		len(f.Series) != 1 || f.Series[0].Reason != "Ena moves away" || len(f.Qualifications) != 1 || len(f.PaperRecords) != 1 {
 		t.Errorf("%s", b)
 	}
+	// Of words that stood there before a name came, what is another person’s is left out.
+	mustLab(t, rooms, SetRule{Rule{Name: "Nähm’s level", Method: Triangle.Key, Kind: KindRoutine, Trials: 12, Mark: 8}})
+	mustLab(t, rooms, Qualify{Person: "p-1", Rule: "Nähm’s level", Held: true, Basis: "as Tal Nahm writes", Right: 9, Of: 12, At: noon})
+	mustLab(t, rooms, EnterPerson{PersonFacts{Name: salted("Tal Nahm")}})
+	b = must(rooms.PersonFile(t.Context(), "p-1", noon.Add(aDay)))
+	if err := json.Unmarshal(b, &f); err != nil {
+		t.Fatal(err)
+	}
+	if q := f.Qualifications[1]; q.Rule != "…’s level" || q.Basis != "as … … writes" || strings.Contains(strings.ToLower(string(b)), "nahm") {
+		t.Errorf("%s", b)
+	}
+	if q := rooms.Lab().State().Qualifications[1]; !strings.Contains(q.Rule, "Nähm") {
+		t.Errorf("the register has %q", q.Rule)
+	}
 	if _, err := rooms.PersonFile(t.Context(), "p-4", noon); !errors.Is(err, ErrMerged) {
 		t.Errorf("of a merged entry: %v", err)
 	}

@@ -376,6 +376,39 @@ func (l *Lab) written(plain string) bool {
 		slices.ContainsFunc(l.Papers, func(p PaperRecord) bool { return foldName(p.Control) == folded })
 }
 
+// withoutOthers gives words with the parts of other people's names left out, which stand
+// in rules and labels of before those were refused: for what one person is handed.
+func (l *Lab) withoutOthers(id PersonID) func(words string) string {
+	own, others := map[string]bool{}, map[string]bool{}
+	for _, p := range l.People {
+		of := others
+		if same, ok := l.Same(p.ID); ok && same.ID == id {
+			of = own
+		}
+		for _, w := range tellingWords(p.Name.Words) {
+			of[w] = true
+		}
+	}
+	return func(words string) string {
+		var b strings.Builder
+		for len(words) > 0 {
+			n := strings.IndexFunc(words, func(r rune) bool { return !unicode.In(r, unicode.L, unicode.M, unicode.Nd, unicode.Cf) })
+			if n < 0 {
+				n = len(words)
+			}
+			if slices.ContainsFunc(nameWords(words[:n]), func(w string) bool { return others[w] && !own[w] }) {
+				b.WriteString("…")
+			} else {
+				b.WriteString(words[:n])
+			}
+			_, sign := utf8.DecodeRuneInString(words[n:])
+			b.WriteString(words[n : n+sign])
+			words = words[n+sign:]
+		}
+		return b.String()
+	}
+}
+
 // find gives the person of a pseudonym, or else all of a name.
 func (b nameBook) find(s string) []PersonID {
 	if id, ok := b.byPseudonym[foldName(s)]; ok {

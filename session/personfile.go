@@ -77,7 +77,8 @@ type PersonSeries struct {
 
 // PersonFile collects everything that is kept about a person. Answers of sessions
 // that are not revealed yet are not in it, since they would tell of the key. For
-// somebody who was merged into another entry the error is [ErrMerged].
+// somebody who was merged into another entry the error is [ErrMerged]. A part of another
+// person's name in a label, a rule or a basis is left out: "Level of …".
 func (r *Rooms) PersonFile(ctx context.Context, id PersonID, now time.Time) ([]byte, error) {
 	lab := r.lab.State()
 	p, ok := lab.Person(id)
@@ -122,24 +123,30 @@ func (r *Rooms) PersonFile(ctx context.Context, id PersonID, now time.Time) ([]b
 	if err != nil {
 		return nil, err
 	}
+	without := lab.withoutOthers(id)
 	for _, m := range clear {
-		f.InClear = append(f.InClear, TypedWords{m.Session, m.At, m.Kind, m.Words})
+		f.InClear = append(f.InClear, TypedWords{m.Session, m.At, m.Kind, without(m.Words)})
 	}
 	for _, j := range sessions {
 		for _, s := range j.Sets {
 			if who, ok := lab.PersonOf(j.Session, s.Seat); ok && who.ID == id {
 				f.Sets = append(f.Sets, PersonSet{
-					j.Session, s.Seat, s.Set, s.Take, s.At, s.Method, s.Kind, j.Label(s.Test), s.Right, s.Guess, s.Place, s.AlsoPlace,
+					j.Session, s.Seat, s.Set, s.Take, s.At, s.Method, s.Kind, without(j.Label(s.Test)), s.Right, s.Guess, s.Place, s.AlsoPlace,
 					s.Took.Seconds(), s.Paper, j.Demo,
 				})
 			}
 		}
 	}
+	for i, p := range f.PaperRecords {
+		f.PaperRecords[i].Control, f.PaperRecords[i].Source = without(p.Control), without(p.Source)
+	}
 	for _, s := range lab.SeriesOf(id) {
+		s.Label = without(s.Label)
 		f.Series = append(f.Series, PersonSeries{s.ID, s.SeriesTerms, s.Begun, s.Ended, s.Outcome, s.Right, s.Of, s.Reason.Words})
 	}
 	for _, q := range lab.Qualifications {
 		if ids[q.Person] {
+			q.Rule, q.Basis = without(q.Rule), without(q.Basis)
 			f.Qualifications = append(f.Qualifications, q)
 		}
 	}
