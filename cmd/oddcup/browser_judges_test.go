@@ -304,6 +304,13 @@ func tieTheYear(host *tab, c *child) {
 	host.submit("=Keep the facts")
 	host.says("J 09 was told on")
 	host.look("person")
+	// Two who sat in one session are put together only on a word.
+	host.visit(c.console + "/people/p-2")
+	host.tap("#merge-ask > summary")
+	host.choose("#into", "J 01")
+	host.submit("=Put them together")
+	host.says("J 02 and J 01 both had a seat in")
+	host.look("person-together")
 }
 
 func writeRules(host *tab, c *child) {
@@ -363,6 +370,11 @@ func readJudges(t *testing.T, host *tab, c *child) {
 	host.says("given up")
 	host.tap("#rule-0 > summary")
 	host.look("judge-decide")
+	host.fill("#day-0", "2020-03-04") // years before the first set
+	host.submit("#rule-0 [name=held][value=yes]")
+	host.says("a decision comes after its sets")
+	host.look("judge-dated")
+	host.fill("#day-0", time.Now().Format(time.DateOnly))
 	host.submit("#rule-0 [name=held][value=yes]")
 	host.says("holds from")
 	host.look("judge-qualified")
