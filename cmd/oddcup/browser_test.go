@@ -106,6 +106,25 @@ func doors(t *testing.T, host *tab, c *child, session string) []string {
 	return found
 }
 
+// byCode comes to the front page, which leads to the one open lobby, types the
+// code of a seat card where a name is asked for, and is led to its field.
+func byCode(p *tab, c *child, door string) {
+	p.visit(c.join)
+	p.says("The host’s laptop gives you the next free one")
+	p.look("phone-join-free")
+	p.tap("=I have a seat card")
+	p.says("Which seat is yours?")
+	p.look("phone-card")
+	p.tap("=I have no card")
+	p.fill("#name", strings.ToLower(door))
+	p.tap("=Take the next free seat")
+	p.says("That is the code of a seat card, not a name.")
+	p.waitFor("the code in its field", `document.querySelector('#code').value === `+quote(strings.ToLower(door)))
+	p.look("phone-card-named")
+	p.tap("=Go to the seat")
+	p.waitFor("the address of the seat", `location.pathname.endsWith(`+quote("/j/"+door)+`)`)
+}
+
 // arrive opens the lobby and lets six people sit down.
 func arrive(t *testing.T, b *browser, host *tab, c *child, session string, doors []string) []*tab {
 	host.visit(c.console + session + "/lobby")
@@ -122,7 +141,11 @@ func arrive(t *testing.T, b *browser, host *tab, c *child, session string, doors
 	var phones []*tab
 	for i, door := range doors {
 		p := b.open(fmt.Sprintf("seat %d", i+1), true)
-		p.visit(c.join + "/j/" + door)
+		if i == 5 {
+			byCode(p, c, door)
+		} else {
+			p.visit(c.join + "/j/" + door)
+		}
 		p.says("This is seat")
 		if i == 0 {
 			if value[bool](p, `window.isSecureContext`) {
@@ -156,6 +179,9 @@ func arrive(t *testing.T, b *browser, host *tab, c *child, session string, doors
 	late := b.open("late phone", true)
 	late.visit(c.join + "/j/" + doors[5])
 	late.says("The list is closed")
+	if text := value[string](late, `document.body.innerText`); strings.Count(text, "Ask the host") != 1 {
+		t.Errorf("a phone that comes late is sent to the host twice, or never: %s", text)
+	}
 	late.look("phone-late")
 	release(host, c)
 	host.visit(c.console + session + "/lobby")
@@ -315,6 +341,7 @@ func firstSet(t *testing.T, b *browser, host *tab, c *child, session string, pho
 		t.Fatalf("the replacement's labels are %v; the first ones were %v", again, trays["3/1"])
 	}
 	labels.look("print-labels-again")
+	chooseSeat(host)
 	phones[2].check(again[0])
 	for _, p := range phones[2:] {
 		p.pick(2)
@@ -324,6 +351,27 @@ func firstSet(t *testing.T, b *browser, host *tab, c *child, session string, pho
 	host.waitFor("all six locked", `document.querySelector('#next-serve') && document.querySelector('#next-serve').classList.contains('button-primary')`)
 	host.look("board-locked")
 	phones[3].waitFor("the rinse or the wait", `/Rinse|Set 2 follows/.test(document.querySelector('h1').innerText + document.body.innerText)`)
+}
+
+// chooseSeat looks at a seat beside the table, which stays in sight, and folds out
+// what asks first: to leave, and to serve while seats are out.
+func chooseSeat(host *tab) {
+	host.b.t.Helper()
+	host.tap("#seat-link-5")
+	host.says("Seat 5, Taster 5")
+	for _, element := range []string{"#seat-1", "#seat-6", "#chosen"} {
+		if !value[bool](host, `(() => { const r = document.querySelector(`+quote(element)+`).getBoundingClientRect(); return r.top >= 0 && r.bottom <= innerHeight; })()`) {
+			host.b.t.Errorf("with a seat chosen, %s is out of sight", element)
+		}
+	}
+	host.look("board-chosen")
+	host.tap("#leave-5-ask")
+	host.says("Has whoever sat at seat 5 (Taster 5) left?")
+	host.tap("#next-before-ask")
+	host.says("Serve set 2 to all while seats 3 to 6 have not locked set 1?")
+	host.look("board-asks")
+	host.tap("#chosen-shut")
+	host.waitFor("the board without a seat", `!document.querySelector('#chosen')`)
 }
 
 // voidAndReplace uses the board's own offer for the seat that calls.

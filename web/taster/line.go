@@ -151,7 +151,7 @@ var own = []struct {
 	next string
 }{
 	{errDoor, "door", "No session here has this code.", "Look at the code on your seat card again, or ask the host."},
-	{errCode, "code", "That is the code of a seat card, not a name.", "Type it where the page asks for the code, and your name where it asks for the name."},
+	{errCode, "code", "That is the code of a seat card, not a name.", "Type your name here, and the code where the page asks for one."},
 	{errVersion, "version", "This page is from another version of the host program.", "Reload the page."},
 	{errOther, "moved", "Another phone has this seat now.", "Lay this one aside. If nobody handed the seat over, call the host."},
 	{errMoved, "moved", "This seat goes on with another phone or page.", "Lay this one aside. If you moved nothing, call the host."},

@@ -93,3 +93,20 @@ func TestServedScriptsAreWhole(t *testing.T) {
 		t.Errorf("%d imports of %d files", n, len(seen))
 	}
 }
+
+// A mistyped address asks for the code itself: while one lobby is open, the front
+// page is not there to ask for it.
+func TestMistypedAddressAsksForTheCode(t *testing.T) {
+	ts := New(Config{Presence: NewPresence(nil)})
+	for method, want := range map[string]bool{"GET": true, "DELETE": false} {
+		address := "/7ANAWH"
+		if method == "DELETE" {
+			address = "/"
+		}
+		w := httptest.NewRecorder()
+		ts.Routes().ServeHTTP(w, httptest.NewRequest(method, address, nil))
+		if got := strings.Contains(w.Body.String(), `<form method="get" action="/">`) && strings.Contains(w.Body.String(), `name="door"`); got != want {
+			t.Errorf("%s %s: status %d, a field for the code %v, want %v", method, address, w.Code, got, want)
+		}
+	}
+}

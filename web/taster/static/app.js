@@ -94,7 +94,7 @@ function onRefused(refused) {
     local.code = place.view.seat ? '' : local.name; // before it is typed again, where a code is asked for
     local.name = '';
     local.page = place.view.seat ? '' : 'card';
-    local.fault = `${refused.say} ${refused.next}`;
+    local.fault = `${refused.say} ${place.view.seat ? refused.next : 'It leads to the seat on the card.'}`;
     say(local.fault);
     return;
   }

@@ -99,7 +99,7 @@ export function frame(view, l, act, o) {
       ${seated
         ? html`<span class="seat"><strong>Seat</strong> ${tape(String(view.seat), 'tape-seat', { wide: seatWide(view.seat), tall: 170, gap: 20 })}</span>
           ${n > 0 && html`<span class="setof">Set ${n} of ${view.sets}</span>`}`
-        : html`<strong class="headword">${view ? (view.seat > 0 ? 'Place card read' : view.title) : 'Tasting'}</strong>`}
+        : html`<strong class="headword">${view ? (view.seat > 0 ? 'Seat card read' : view.title) : 'Tasting'}</strong>`}
       <span class="link">${mark(shape)} <span>${word}${more && html` <span class="more">${more}</span>`}</span></span>
     </header>
     <main class="body">

@@ -74,7 +74,7 @@ export const fixtures = {
   join: ['join', { ...view, step: 'door', say: '', here: true }, {}],
   'join-free': ['join', { ...view, step: 'door', say: '', seat: 0, here: true, allergens: '', serving: '', caffeine: '' }, { name: '' }],
   card: ['door', { ...view, step: 'door', say: '', seat: 0, here: true }, { page: 'card' }],
-  'card-typed-for-name': ['door', { ...view, step: 'door', say: '', seat: 0, here: true }, { page: 'card', code: '7kq2mx', fault: 'That is the code of a seat card, not a name. Type it where the page asks for the code, and your name where it asks for the name.' }],
+  'card-typed-for-name': ['door', { ...view, step: 'door', say: '', seat: 0, here: true }, { page: 'card', code: '7kq2mx', fault: 'That is the code of a seat card, not a name. It leads to the seat on the card.' }],
   'join-fault': ['join', { ...view, step: 'door', say: '', here: true }, { name: '', fault: 'Type a name, so that the host knows who sits here.' }],
   'join-asking': ['join', { ...view, step: 'door', say: '', here: true }, { sit: { t: 'sit', id: '0'.repeat(32), name: 'Iva' } }],
   'join-offline': ['join', { ...view, step: 'door', say: '', here: true }, { line: 'down', sit: { t: 'sit', id: '0'.repeat(32), name: 'Iva' } }],
