@@ -38,6 +38,7 @@ func withJudges(t *testing.T, f benchFile) {
 			t.Fatal(err)
 		}
 	}
+	do(session.SetRule{Rule: session.Rule{Name: "Level", Method: session.Triangle.Key, Kind: session.KindRoutine, Trials: 12, Mark: 8}})
 	for n := 1; n <= 3; n++ {
 		name, err := session.NewText(fmt.Sprintf("Invented Person%d", n), rand.Reader)
 		if err != nil {
@@ -102,7 +103,8 @@ func TestJudgesCommands(t *testing.T) {
 	before := sum(t, f.path)
 	out, errs, code = command(t, "judges", "--data", f.path)
 	for _, want := range []string{"One has enough sets to read. J 02 and J 03 do not yet.", "23 of 40", "4 of 5", "adjusted by Holm", "A triangle by 3 judges", "seats that nobody was said to have had",
-		"Signals of a drift, among each judge's last 40 sets", "Of 2 judges with a chart fewer than 0.1 would stand here by luck", "No chart has given one of late"} {
+		"Signals of a drift, among each judge's last 40 sets", "Of 2 judges with a chart fewer than 0.1 would stand here by luck", "No chart has given one of late",
+		"Rule “Level”\n  Nobody holds it now.\n"} {
 		if code != 0 || errs != "" || !strings.Contains(out, want) {
 			t.Errorf("code %d, %q: %q is missing in\n%s", code, errs, want, out)
 		}
@@ -125,7 +127,7 @@ func TestJudgesCommands(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &panel); err != nil {
 		t.Fatal(err)
 	}
-	if j := panel.Judges[0]; len(panel.Judges) != 3 || j.Pseudonym != "J 01" || j.Control != (countOut{40, 23}) || j.Tests < 2 || j.DPrimeFrom > j.DPrime || panel.UntiedSeats != 1 || panel.Drift.Charts != 2 || !(panel.Drift.ByLuck < 0.05) {
+	if j := panel.Judges[0]; len(panel.Judges) != 3 || j.Pseudonym != "J 01" || j.Control != (countOut{40, 23}) || j.Tests < 2 || j.DPrimeFrom > j.DPrime || panel.UntiedSeats != 1 || panel.Drift.Charts != 2 || !(panel.Drift.ByLuck < 0.05) || len(panel.Rules) != 1 || panel.Rules[0].Rule != "Level" {
 		t.Errorf("%+v", panel)
 	}
 	out, _, _ = command(t, "judges", "--by-estimate", "--data", f.path, "--json")
@@ -143,7 +145,8 @@ func TestJudgesCommands(t *testing.T) {
 	}
 
 	out, _, code = command(t, "judges", "show", "j 01", "--data", f.path)
-	for _, want := range []string{"By method and difficulty", "“brew diluted to 90 %”: 23 right of 40 sets", "No series was begun.", "on paper", string(f.revealed), "Counts: a control of known size."} {
+	for _, want := range []string{"By method and difficulty", "“brew diluted to 90 %”: 23 right of 40 sets", "No series was begun.", "on paper", string(f.revealed), "Counts: a control of known size.",
+		"By the rule “Level”, undecided: 1 right of 1 set from ", "11 more to a whole block."} {
 		if code != 0 || !strings.Contains(out, want) {
 			t.Errorf("code %d: %q is missing in\n%s", code, want, out)
 		}
