@@ -88,7 +88,17 @@ func (p NullPlot) tallest(a, b int) float64 {
 	return slices.Max(p.PMF[max(a, 0) : min(b, p.N)+1])
 }
 
+// draw tries the labels near their lines first; where one would stand in the way
+// of another, or of its line, each has a row of its own above the plot.
 func (p NullPlot) draw(v variant) string {
+	if svg, clear := p.drawn(v, false); clear {
+		return svg
+	}
+	svg, _ := p.drawn(v, true)
+	return svg
+}
+
+func (p NullPlot) drawn(v variant, stacked bool) (svg string, clear bool) {
 	step := niceStep(slices.Max(p.PMF), 4)
 	top := math.Ceil(slices.Max(p.PMF)/step-1e-9) * step
 
@@ -119,20 +129,32 @@ func (p NullPlot) draw(v variant) string {
 		alikeAt += rows
 	}
 
-	var c canvas
+	var rows []rowLabel
+	if stacked {
+		rows = p.rows(v)
+		minBeside, obsBeside, head = false, false, 14
+		for _, l := range rows {
+			head += l.height()
+		}
+	}
+
+	var c scene
 	y := func(prob float64) float64 { return head + nullHeight*(1-prob/top) }
 	floor := y(0)
 	c.axisY(multiples(0, top, step), decimalsOf(step), y)
-	p.bars(&c, y)
+	p.bars(&c.canvas, y)
 	c.add(`<line class="plot-axis" x1="0" x2="100%%" y1="%s" y2="%s"/>`, num(floor), num(floor))
 
-	if p.Alike { // first, so that words in its way stand over the line
+	if stacked {
+		p.stack(&c, v, rows, y)
+	}
+	if p.Alike && !stacked { // first, so that words in its way stand over the line
 		p.alike(&c, v, alikeAt, floor)
 	}
-	if hasObs {
+	if hasObs && !stacked {
 		p.observed(&c, obsAt, obsBeside, y)
 	}
-	if hasMin {
+	if hasMin && !stacked {
 		p.minimum(&c, v, minAt, lowAt, minBeside, head, floor)
 	}
 	var must []int
@@ -156,8 +178,106 @@ func (p NullPlot) draw(v variant) string {
 			return x != p.Observed && math.Abs(p.at(float64(x))-obsAt)*v.least < 26
 		})
 	}
-	p.ticks(&c, v, must, floor+18)
-	return c.svg(v, floor+32, p.Title, p.Desc)
+	p.ticks(&c.canvas, v, must, floor+18)
+	return c.svg(v, floor+32, p.Title, p.Desc), c.clear(v)
+}
+
+// rowLabel is a label in a row of its own.
+type rowLabel struct {
+	LineLabel
+	words, note string
+	observed    bool
+	lines       []float64 // parts of the width
+}
+
+func (l rowLabel) height() float64 {
+	if l.note != "" {
+		return 44
+	}
+	return 24
+}
+
+// rows are the labels that are stacked, this session's first.
+func (p NullPlot) rows(v variant) []rowLabel {
+	var all []rowLabel
+	add := func(words, note string, after, observed bool, lines ...float64) {
+		l := rowLabel{words: words, note: note, observed: observed, lines: lines}
+		l.At, l.Width, l.After = lines[0]*v.least, max(labelPx(words), labelPx(note)), after
+		if len(lines) > 1 {
+			l.Also, l.Two = lines[1]*v.least, true
+		}
+		all = append(all, l)
+	}
+	hasMin := p.MinCorrect > 0 && p.MinCorrect <= p.N
+	if p.Observed >= 0 && p.Observed <= p.N {
+		note := ""
+		if p.P >= 0 {
+			note = p.PWords
+		}
+		// Away from the lines.
+		after := !hasMin || p.Observed >= p.MinCorrect
+		if !hasMin && p.Alike {
+			after = p.Observed > p.AlikeTo
+		}
+		add(p.ObservedLabel, note, after, true, p.at(float64(p.Observed)))
+	}
+	if p.Alike {
+		lines := []float64{p.at(float64(p.AlikeTo) + 0.5)}
+		if p.AlikeFrom > 0 {
+			lines = append(lines, p.at(float64(p.AlikeFrom)-0.5))
+		}
+		add(p.alikeName(v), "", p.Observed >= 0 && p.Observed <= p.AlikeTo, false, lines...)
+	}
+	if hasMin {
+		name, lowName := p.minimumNames(v)
+		add(name, "", p.Observed < p.MinCorrect, false, p.at(float64(p.MinCorrect)-0.5))
+		if p.TwoSided {
+			add(lowName, "", p.Observed >= 0 && p.Observed <= p.N-p.MinCorrect, false, p.at(float64(p.N-p.MinCorrect)+0.5))
+		}
+	}
+	return all
+}
+
+// stack draws labels in rows above the plot, and their lines.
+func (p NullPlot) stack(c *scene, v variant, rows []rowLabel, y func(float64) float64) {
+	const air = 4
+	var labels []LineLabel
+	for _, l := range rows {
+		l.Width += air
+		labels = append(labels, l.LineLabel)
+	}
+	places := PlaceLabels(labels, -44, v.least+24, wider...)
+	base := 14.0
+	for row := range rows {
+		for i, place := range places {
+			if place.Row != row {
+				continue
+			}
+			l, x := rows[i], rows[i].lines[0]
+			anchor, dx := "start", air-place.Back*(l.Width+air)
+			switch place.Back {
+			case 1:
+				anchor, dx = "end", -air
+			case 0.5:
+				anchor, dx = "middle", 0
+			}
+			c.text("plot-strong", anchor, x, dx, base, l.words)
+			if l.note != "" {
+				c.text("plot-note", anchor, x, dx, base+20, l.note)
+			}
+			top := base + l.height() - 18
+			if l.observed {
+				c.ring(x, y(0)+13.5, 14)
+				c.leader(x, 0, min(y(p.PMF[p.Observed])-4, y(0)-6), 0, top)
+			}
+			for _, x := range l.lines {
+				if !l.observed && x < 1 { // beyond the last count there is nothing to part
+					c.dash(x, top, y(0))
+				}
+			}
+			base += l.height()
+		}
+	}
 }
 
 // obsRows is the height of this session's label above the plot.
@@ -202,10 +322,9 @@ func (p NullPlot) shows(x int) bool {
 	return p.MinCorrect > 0 && (x >= p.MinCorrect || p.TwoSided && x <= p.N-p.MinCorrect)
 }
 
-// minimum draws the dashed line between minimum - 1 and minimum, and its name;
-// in a two-sided test its mirror at low, too.
-func (p NullPlot) minimum(c *canvas, v variant, x, low float64, beside bool, head, floor float64) {
-	name, lowName := fmt.Sprintf("minimum correct %d", p.MinCorrect), fmt.Sprintf("or %d and fewer", p.N-p.MinCorrect)
+// minimumNames name the line of the minimum, and that of its mirror.
+func (p NullPlot) minimumNames(v variant) (name, lowName string) {
+	name, lowName = fmt.Sprintf("minimum correct %d", p.MinCorrect), fmt.Sprintf("or %d and fewer", p.N-p.MinCorrect)
 	if p.MinCorrect == p.N {
 		lowName = "or 0"
 	}
@@ -215,13 +334,17 @@ func (p NullPlot) minimum(c *canvas, v variant, x, low float64, beside bool, hea
 	case v == narrow:
 		name = fmt.Sprintf("minimum %d", p.MinCorrect)
 	}
+	return name, lowName
+}
+
+// minimum draws the dashed line between minimum - 1 and minimum, and its name;
+// in a two-sided test its mirror at low, too.
+func (p NullPlot) minimum(c *scene, v variant, x, low float64, beside bool, head, floor float64) {
+	name, lowName := p.minimumNames(v)
 	lineTop := head - 6
-	line := func(x float64) {
-		c.add(`<line class="plot-dash" x1="%s" x2="%s" y1="%s" y2="%s"/>`, pct(x), pct(x), num(lineTop), num(floor))
-	}
-	line(x)
+	c.dash(x, lineTop, floor)
 	if p.TwoSided {
-		line(low)
+		c.dash(low, lineTop, floor)
 	}
 	if beside {
 		c.text("plot-strong", "start", x, 8, lineTop+22, name)
@@ -247,10 +370,8 @@ func (p NullPlot) minimum(c *canvas, v variant, x, low float64, beside bool, hea
 	c.text("plot-strong", beforeOrAfter(v, low, lowName, lowBefore), low, 0, head-12, lowName)
 }
 
-// alike draws the dashed line between the largest count that shows similarity
-// and the next, and its name at the height row; in a two-sided test the line at
-// the smallest one, too.
-func (p NullPlot) alike(c *canvas, v variant, row, floor float64) {
+// alikeName names the line of similarity.
+func (p NullPlot) alikeName(v variant) string {
 	name := fmt.Sprintf("maximum %d for similarity", p.AlikeTo)
 	if v == narrow {
 		name = fmt.Sprintf("similar to %d", p.AlikeTo)
@@ -261,15 +382,20 @@ func (p NullPlot) alike(c *canvas, v variant, row, floor float64) {
 			name = fmt.Sprintf("similar %d to %d", p.AlikeFrom, p.AlikeTo)
 		}
 	}
-	line := func(x float64) {
-		c.add(`<line class="plot-dash" x1="%s" x2="%s" y1="%s" y2="%s"/>`, pct(x), pct(x), num(row+6), num(floor))
-	}
+	return name
+}
+
+// alike draws the dashed line between the largest count that shows similarity
+// and the next, and its name at the height row; in a two-sided test the line at
+// the smallest one, too.
+func (p NullPlot) alike(c *scene, v variant, row, floor float64) {
+	name := p.alikeName(v)
 	if p.AlikeFrom > 0 {
-		line(p.at(float64(p.AlikeFrom) - 0.5))
+		c.dash(p.at(float64(p.AlikeFrom)-0.5), row+6, floor)
 	}
 	at := p.at(float64(p.AlikeTo) + 0.5)
 	if p.AlikeTo < p.N {
-		line(at)
+		c.dash(at, row+6, floor)
 	}
 	// The name stands on the side away from this session's leader.
 	before := p.Observed < 0 || p.at(float64(p.Observed)) > at
@@ -294,7 +420,7 @@ func beforeOrAfter(v variant, x float64, words string, before bool) string {
 }
 
 // observed rings this session's number on the axis and leads to its label.
-func (p NullPlot) observed(c *canvas, x float64, beside bool, y func(float64) float64) {
+func (p NullPlot) observed(c *scene, x float64, beside bool, y func(float64) float64) {
 	c.ring(x, y(0)+13.5, 14)
 	words := []string{p.ObservedLabel}
 	if p.P >= 0 {
