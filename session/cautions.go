@@ -70,6 +70,9 @@ func (s *State) cautions(r Result) []string {
 	for _, d := range s.Deviations {
 		add("Not as planned: %s", d.Say())
 	}
+	for _, say := range s.unconfirmed() {
+		add("%s", say)
+	}
 	for _, seat := range s.Seats {
 		if seat.Left {
 			add("Seat %d left before the end.", seat.Number) // why is nobody's business
@@ -85,6 +88,31 @@ func (s *State) cautions(r Result) []string {
 		add("The pour sheet was never opened here: the cups can't have been poured from it.")
 	}
 	return c
+}
+
+// unconfirmed name the conditions that nobody had confirmed when a flight's
+// tasting began: what was planned is not shown to have been so.
+func (s *State) unconfirmed() []string {
+	var say []string
+	for _, o := range s.Openings {
+		open := o.Unconfirmed(s.Plan)
+		if len(open) == 0 {
+			continue
+		}
+		var names []string
+		for _, c := range open {
+			names = append(names, c.Name)
+		}
+		what := "Not confirmed before the tasting: " + strings.Join(names, ", ") + "."
+		if all := len(Checks(s.Plan)); len(open) == all {
+			what = fmt.Sprintf("None of the %d conditions was confirmed before the tasting.", all)
+		}
+		if len(s.Plan.FlightSizes()) > 1 {
+			what = fmt.Sprintf("Flight %d: %s", o.Flight, what)
+		}
+		say = append(say, what)
+	}
+	return say
 }
 
 // knownWords say, to follow a sentence, that an amendment was made by who could

@@ -139,6 +139,16 @@ func TestConfirming(t *testing.T) {
 	if !strings.Contains(cautions, "Not as planned: Scales and thermometer: the scales went dark.") {
 		t.Errorf("cautions:\n%s", cautions)
 	}
+	// What nobody had looked at by then is named, and nothing that somebody had.
+	_, open, _ := strings.Cut(cautions, "Not confirmed before the tasting: ")
+	open, _, _ = strings.Cut(open, ".")
+	var want []string
+	for _, c := range o.Unconfirmed(stagePlan) {
+		want = append(want, c.Name)
+	}
+	if open != strings.Join(want, ", ") || !strings.Contains(open, "scales and thermometer") || strings.Contains(open, "cups alike") {
+		t.Errorf("not confirmed are %q", open)
+	}
 }
 
 // Each flight has its own cups and brews, perhaps another day.
@@ -151,6 +161,10 @@ func TestEachFlightIsConfirmedAnew(t *testing.T) {
 	g.do(OpenLobby{}, Sit{Name: text("Ori"), Token: phone(2)}, Confirm{Check: "hot", Held: true}, FreezeList{}, Open{releases()})
 	if len(g.s.Openings) != 2 || g.s.Openings[1].Flight != 2 || g.s.Openings[0].Confirmed["cups"].At.IsZero() || len(g.s.Openings[1].Confirmed) != 1 {
 		t.Errorf("openings %+v", g.s.Openings)
+	}
+	say := strings.Join(g.s.unconfirmed(), "\n")
+	if !strings.HasPrefix(say, "Flight 1: Not confirmed before the tasting: ") || !strings.Contains(say, "\nFlight 2: Not confirmed before the tasting: number of cups") {
+		t.Errorf("not confirmed: %s", say)
 	}
 }
 

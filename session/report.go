@@ -29,6 +29,7 @@ type TestReport struct {
 
 	Goal   string   // that was registered for the first test of the two lots
 	Answer string   // what the session showed, in a few sentences
+	Lots   []string // the two that the answer is about: their role, number and treatment
 	Marks  []string // what has to be read with the answer before anything else
 
 	Tests []TestResult // for the plots: those of the first parts, in their order
@@ -119,7 +120,7 @@ func NewTestReport(s *State, from ReportSources) (TestReport, error) {
 	r := TestReport{
 		Laboratory: from.Laboratory, Session: s.ID, Title: title, Demo: s.Demo, Practice: s.Plan.Practice,
 		Digest: s.Digest, Sealed: s.Times[PhaseSealed], Revealed: s.Times[PhaseRevealed],
-		Answer: res.Answer(), Marks: w.marks(), Tests: res.Tests,
+		Answer: res.Answer(), Lots: w.lots(), Marks: w.marks(), Tests: res.Tests,
 	}
 	if s.Broken != nil {
 		r.Broken = w.broken()
@@ -194,6 +195,16 @@ func (w *reporter) when(t time.Time) string {
 func (w *reporter) broken() string {
 	b := w.s.Broken
 	return fmt.Sprintf("The seal was broken before the reveal, on %s: %s", w.when(b.At), sentence(words(b.Words)))
+}
+
+// lots name the lots that the answer speaks of.
+func (w *reporter) lots() []string {
+	a, b := w.s.Plan.Untreated, w.s.Plan.Processed
+	second := "Processed lot: "
+	if w.s.Plan.Control != nil {
+		second = "Lot of the control sets: " // it may be the same one, changed on purpose
+	}
+	return []string{"Untreated lot: " + a.Words() + ".", second + b.Words() + "."}
 }
 
 // marks are what no reader may miss.

@@ -60,6 +60,8 @@ type reportFlow struct {
 	left, right float64
 	top, foot   float64
 	spread      float64 // from line to line, in parts of the letters' size
+	ruled       float64 // where the last line below an item or a row is
+	ruledOn     int     // and its page
 }
 
 func newReportFlow(r session.TestReport, size Size, spread float64, pages int) *reportFlow {
@@ -174,6 +176,9 @@ func (f *reportFlow) head() {
 	f.y += 6
 	f.lines(f.left, bold, reportAnswer, d.fold(bold, reportAnswer, width, f.r.Answer))
 	f.y += 1.5
+	for _, l := range f.r.Lots {
+		f.lines(f.left, bold, reportText, d.fold(bold, reportText, width, l))
+	}
 	if f.r.Goal != "" {
 		f.lines(f.left, regular, reportText, d.fold(regular, reportText, width, "Registered goal of the first test: "+f.r.Goal+"."))
 	}
@@ -202,8 +207,11 @@ func (f *reportFlow) part(p session.ReportPart) {
 		first += f.itemHeight(it)
 	}
 	f.room(head + min(first, 90))
-	f.y += 3
-	d.line(f.left, f.y, f.right, f.y, thinLine)
+	if f.y-f.ruled > 2 || f.d.page != f.ruledOn {
+		f.y += 3
+		f.ruled = f.y
+	}
+	d.line(f.left, f.ruled, f.right, f.ruled, thinLine) // over the part's last one, so that there are not two
 	f.y += 2
 	f.lines(f.left, bold, reportHeading, d.fold(bold, reportHeading, f.right-f.left, p.Title))
 	f.lines(f.left, regular, reportNote, note)
@@ -267,8 +275,14 @@ func (f *reportFlow) item(it session.ReportItem) {
 		f.y = max(f.y, at+f.leading(reportText)*float64(len(name)))
 	}
 	f.y += 1
-	f.d.line(f.left, f.y, f.right, f.y, hairline)
+	f.rule()
 	f.y += 0.6
+}
+
+// rule draws the line below an item or a row.
+func (f *reportFlow) rule() {
+	f.d.line(f.left, f.y, f.right, f.y, hairline)
+	f.ruled, f.ruledOn = f.y, f.d.page
 }
 
 // table sets a table; its heads stand again on each page, and no row is broken
@@ -321,7 +335,7 @@ func (f *reportFlow) table(t session.ReportTable) {
 			from = to
 		}
 		f.y += 0.7
-		d.line(f.left, f.y, f.right, f.y, hairline)
+		f.rule()
 		f.y += 0.7
 	}
 	f.y += 1
@@ -434,50 +448,37 @@ func (f *reportFlow) nullPlot(t session.TestResult) {
 	}
 	d.f.SetFillColor(0, 0, 0)
 	d.line(left, floor, right, floor, thinLine)
-	// Words are set last, on white, so that no line goes through them.
-	var labels []func()
-	label := top - rows*row + row - 1.2
-	beside := func(x float64, words string, after bool) {
-		y := label
-		labels = append(labels, func() { f.beside(x, y, left, right, words, after) })
-		label += row
-	}
-	dashed := func(x float64, words string) {
-		d.dashed(x, label+1, x, floor)
-		beside(x, words, true)
-	}
+	// Each label has a row, with its lines below it. The leader of this session's
+	// count is drawn to its bar, the others to the axis.
+	var labels []plotLabel
 	if alike {
-		words := "maximum " + strconv.Itoa(t.MaxCorrect) + " for similarity"
+		l := plotLabel{words: "maximum " + strconv.Itoa(t.MaxCorrect) + " for similarity", at: at(float64(t.MaxCorrect) + 0.5), after: true}
 		if t.MinSimilar > 0 {
-			words = strconv.Itoa(t.MinSimilar) + " to " + strconv.Itoa(t.MaxCorrect) + " for similarity"
-			d.dashed(at(float64(t.MinSimilar)-0.5), label+1, at(float64(t.MinSimilar)-0.5), floor)
+			l.words = strconv.Itoa(t.MinSimilar) + " to " + strconv.Itoa(t.MaxCorrect) + " for similarity"
+			l.also, l.two = at(float64(t.MinSimilar)-0.5), true
 		}
-		dashed(at(float64(t.MaxCorrect)+0.5), words)
+		labels = append(labels, l)
 	}
 	if t.HasMin {
-		words := "minimum correct " + strconv.Itoa(t.MinCorrect)
+		l := plotLabel{words: "minimum correct " + strconv.Itoa(t.MinCorrect), at: at(float64(t.MinCorrect) - 0.5), after: true}
 		if t.Plan.TwoSided {
 			low := t.N - t.MinCorrect
-			words += ", or " + strconv.Itoa(low) + " and fewer"
-			d.dashed(at(float64(low)+0.5), label+1, at(float64(low)+0.5), floor)
+			l.words += ", or " + strconv.Itoa(low) + " and fewer"
+			l.also, l.two = at(float64(low)+0.5), true
 		}
-		dashed(at(float64(t.MinCorrect)-0.5), words)
+		labels = append(labels, l)
 	}
 	here := at(float64(t.Correct))
-	words := "this session: " + strconv.Itoa(t.Correct)
+	own := plotLabel{words: "this session: " + strconv.Itoa(t.Correct), at: here, leader: y(t.Null[t.Correct])}
 	if t.Plan.WantsDifference() {
-		words += ", " + session.PWords(t.P)
+		own.words += ", " + session.PWords(t.P)
 	}
-	d.line(here, label+1, here, y(t.Null[t.Correct]), 0.3)
 	// Its words stand on the side away from the lines.
-	after := !t.HasMin || t.Correct >= t.MinCorrect
+	own.after = !t.HasMin || t.Correct >= t.MinCorrect
 	if !t.HasMin && alike {
-		after = t.Correct > t.MaxCorrect
+		own.after = t.Correct > t.MaxCorrect
 	}
-	beside(here, words, after)
-	for _, set := range labels {
-		set()
-	}
+	f.labels(append(labels, own), top-rows*row+row-1.2, row, floor)
 	// Numbers under the axis, as many as have room; this session's has a ring.
 	every := 1
 	for _, n := range []int{1, 2, 5, 10, 20, 50, 100, 200} {
@@ -496,21 +497,40 @@ func (f *reportFlow) nullPlot(t session.TestResult) {
 	f.y = floor + axis
 }
 
-// beside sets words after x or before it, on the other side where they would not
-// fit.
-func (f *reportFlow) beside(x, y, left, right float64, words string, after bool) {
-	f.d.face(bold, reportNote)
-	w := f.d.f.GetStringWidth(f.d.known(words)) + 1.5
-	begins := x + 1.5
-	if fitsBefore, fitsAfter := x-w >= left-10, x+w <= right; fitsBefore && (!after || !fitsAfter) {
-		begins = x - w
-	} else if !fitsAfter {
-		begins = left
+// plotLabel is the label of one or two lines of a plot.
+type plotLabel struct {
+	words    string
+	at, also float64
+	two      bool
+	after    bool    // the side on which it is to stand
+	leader   float64 // where its line ends; 0 for a dashed one, down to the axis
+}
+
+// labels sets labels in rows from y on, and their lines.
+func (f *reportFlow) labels(labels []plotLabel, y, row, floor float64) {
+	const air = 1.5 // beside the line
+	d := f.d
+	d.face(bold, reportNote)
+	var asked []look.LineLabel
+	for _, l := range labels {
+		asked = append(asked, look.LineLabel{At: l.at, Also: l.also, Two: l.two, Width: d.f.GetStringWidth(d.known(l.words)) + air, After: l.after})
 	}
-	f.d.f.SetFillColor(255, 255, 255)
-	f.d.f.Rect(begins-0.6, y-2.6, w-0.3, 3.4, "F")
-	f.d.f.SetFillColor(0, 0, 0)
-	f.d.text(begins, y, bold, reportNote, words)
+	for i, place := range look.PlaceLabels(asked, f.left, f.right) {
+		l, y := labels[i], y+float64(place.Row)*row
+		begins := l.at - place.Back*asked[i].Width
+		if place.Back == 0 {
+			begins += air
+		}
+		d.text(begins, y, bold, reportNote, l.words)
+		if l.leader > 0 {
+			d.line(l.at, y+1, l.at, l.leader, 0.3)
+			continue
+		}
+		d.dashed(l.at, y+1, l.at, floor)
+		if l.two {
+			d.dashed(l.also, y+1, l.also, floor)
+		}
+	}
 }
 
 // plotStep is a step of 1, 2 or 5 tenths for an axis with two to five of them.

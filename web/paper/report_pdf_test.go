@@ -311,3 +311,26 @@ func TestLookAtReports(t *testing.T) {
 	}
 	write("broken", brokenReport(t))
 }
+
+// The lots stand on the first page, before the first test.
+func TestReportFileNamesTheLotsFirst(t *testing.T) {
+	h := newHeld(t)
+	id := h.seal(planOf(18, testOf(session.Triangle, 1)))
+	h.taste(func(seat int) bool { return seat <= 15 })
+	h.do(session.Close{}, session.Reveal{})
+	pdf := must(t)(ReportPDF(h.report(id), A4))
+	if folder := os.Getenv("ODDCUP_SHEETS"); folder != "" {
+		if err := os.WriteFile(filepath.Join(folder, "report-15-of-18.pdf"), pdf, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	page, _, _ := strings.Cut(layoutText(t, pdf), "\f")
+	at := 0
+	for _, want := range []string{"Untreated lot: QX-301, untreated.", "Processed lot: QX-302, processed with water.", "objective"} {
+		i := strings.Index(page[at:], want)
+		if i < 0 {
+			t.Fatalf("the first page does not say %q there:\n%s", want, page)
+		}
+		at += i
+	}
+}
