@@ -525,7 +525,7 @@ func (w *reporter) amendments() []string {
 	var all []string
 	for _, step := range w.s.Trail {
 		if e, ok := step.Event.(*Amended); ok {
-			all = append(all, fmt.Sprintf("A set of test %d, on %s: %s The trail names the seat.", w.s.Plan.TestOfSet(e.Set)+1, w.when(step.At), sentence(words(e.Reason))+knownWords(w.s.take(e.Seat, e.Set, e.Take).Amend.Known)))
+			all = append(all, fmt.Sprintf("A set of test %d, on %s: %s The audit trail names the seat.", w.s.Plan.TestOfSet(e.Set)+1, w.when(step.At), sentence(words(e.Reason))+knownWords(w.s.take(e.Seat, e.Set, e.Take).Amend.Known)))
 		}
 	}
 	return all

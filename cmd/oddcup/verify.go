@@ -31,7 +31,7 @@ type verifyCommand struct {
 	File    string `arg:"" help:"Data file, or a session file." placeholder:"FILE"`
 	Session string `arg:"" optional:"" help:"One session of a data file. Default: all." placeholder:"SESSION"`
 	Digest  string `help:"Digest from a printed sheet, whole or in short." placeholder:"DIGEST"`
-	Head    string `help:"Hash of the last entry before the close, or of a later one, from paper, whole or in short. It vouches for that entry and all before it." placeholder:"HASH"`
+	Head    string `help:"Head hash at the close, or of a later entry, from paper, whole or in short. It vouches for that entry and all before it." placeholder:"HASH"`
 	Entries uint64 `help:"Number of that entry, as it stands beside the hash: so entries that were cut off are missed." placeholder:"N"`
 	JSON    bool   `help:"Print JSON."`
 }

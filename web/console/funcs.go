@@ -227,7 +227,7 @@ func navOf(h *Head) []navItem {
 		at("key", "Key")
 	}
 	if h.Phase != session.PhaseDrafted {
-		at("trail", "Trail")
+		at("trail", "Audit trail")
 	}
 	return items
 }

@@ -10,6 +10,7 @@ import (
 // last entry before the close and, where more has come since, of the last entry
 // now. A hash vouches for its entry and all before it.
 type proofView struct {
+	ID       session.ID
 	Digest   session.Hash
 	ClosedAt session.Hash
 	Entry    uint64 // that ClosedAt is the hash of
@@ -19,7 +20,7 @@ type proofView struct {
 }
 
 func proofOf(s *session.State) proofView {
-	v := proofView{Digest: s.Digest, ClosedAt: s.ClosedAt, Entry: s.EntriesAtClose(), Closed: s.Times[session.PhaseClosed]}
+	v := proofView{ID: s.ID, Digest: s.Digest, ClosedAt: s.ClosedAt, Entry: s.EntriesAtClose(), Closed: s.Times[session.PhaseClosed]}
 	if !v.ClosedAt.IsZero() && s.Seq > v.Entry+1 {
 		v.Head, v.Last = s.Head, s.Seq
 	}

@@ -12,23 +12,23 @@ import (
 // after it, which the hash of the close does not cover.
 func TestHashesForPaper(t *testing.T) {
 	b := tasted(t, tablePlan(6), 6)
-	if body := b.page("trail"); strings.Contains(body, "hash of the last entry") {
+	if body := b.page("trail"); strings.Contains(body, "head hash") {
 		t.Error("before the close the trail has a hash for paper")
 	}
 	b.press("close", "reveal")
 	s := b.room.State()
-	atClose := fmt.Sprintf("hash of the last entry before the close, no. %d,", s.Seq-1)
+	atClose := fmt.Sprintf("head hash at the close, of entry %d,", s.Seq-1)
 	for _, page := range []string{"reveal", "trail"} {
 		body := b.page(page)
-		b.wants(body, atClose, s.ClosedAt.String(), "take the newest hash down too, with its number")
-		if strings.Contains(body, "hash of the last entry now") {
+		b.wants(body, atClose, s.ClosedAt.String(), "take the newest one down too, with its number", "<span>oddcup verify</span> <span>FILE</span> <span>"+string(s.ID)+"</span> <span>--head HASH</span> <span>--entries NUMBER</span>")
+		if strings.Contains(body, "head hash now") {
 			t.Errorf("%s: nothing has come since the close", page)
 		}
 	}
 	b.press("amend", "reveal#amended", "seat", "2", "set", "1", "take", "0", "amend-reason", "wrong vessel")
 	now := func() (words, hash string) {
 		s := b.room.State()
-		return fmt.Sprintf("hash of the last entry now, no. %d:", s.Seq), s.Head.String()
+		return fmt.Sprintf("head hash now, of entry %d:", s.Seq), s.Head.String()
 	}
 	words, hash := now()
 	b.wants(b.page("reveal"), atClose, words, hash)

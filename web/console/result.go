@@ -89,9 +89,9 @@ func whyNotRevealed(s *session.State) (answer, sub string) {
 		return closedWords(s), "Nothing can be answered any more. Write hash and number below on paper, then reveal."
 	case session.PhaseAbandoned:
 		if s.Broken != nil {
-			return "There is no result: the session was abandoned.", "Its reason stands in the trail. The seal was broken before."
+			return "There is no result: the session was abandoned.", "Its reason stands in the audit trail. The seal was broken before."
 		}
-		return "There is no result: the session was abandoned.", "Its reason stands in the trail. The key stays sealed."
+		return "There is no result: the session was abandoned.", "Its reason stands in the audit trail. The key stays sealed."
 	}
 	return "The key is open.", ""
 }

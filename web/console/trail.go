@@ -48,7 +48,7 @@ func (c *Console) trailPage(w http.ResponseWriter, s *session.State, status int,
 	}
 	v.Lines = trailLines(s)
 	v.Answer = fmt.Sprintf("%s, each bound to the one before.", entries(len(v.Lines)))
-	return c.renderAs(w, status, "trail.html", Page{Title: "Trail", Nav: "trail", Session: head(s), Body: v})
+	return c.renderAs(w, status, "trail.html", Page{Title: "Audit trail", Nav: "trail", Session: head(s), Body: v})
 }
 
 // trailLines are all entries in words; the first of each flight says which it
