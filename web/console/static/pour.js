@@ -7,6 +7,10 @@ let told = 0;
 let timer;
 let at = Infinity; // when to leave
 
+// What closes the sheet closes it in the browser's other tabs too: a print out of
+// one that stayed open would stand in no journal.
+const tabs = bar || door ? new BroadcastChannel('pour ' + (bar || door).dataset.door) : null;
+
 function leave() {
   if (bar) location.replace(bar.dataset.door);
   // Not reload(): after a wrong PIN that would send the form once more.
@@ -27,8 +31,13 @@ const clock = (ms) => {
 };
 
 // The first print lets the sheet close soon; a later one changes nothing.
+function print(seconds) {
+  tabs.postMessage({ printed: seconds });
+  printed(seconds);
+}
+
 function printed(seconds) {
-  if (bar.dataset.done !== undefined) return;
+  if (!bar || bar.dataset.done !== undefined) return;
   bar.dataset.done = '';
   const now = Date.now();
   leaveIn(seconds);
@@ -39,8 +48,13 @@ function printed(seconds) {
 if (bar) {
   leaveIn(Number(bar.dataset.open));
   // The file comes a moment after the form is sent.
-  document.querySelector('.pour-file')?.addEventListener('submit', () => printed(Number(bar.dataset.then) + 2));
+  document.querySelector('.pour-file')?.addEventListener('submit', () => print(Number(bar.dataset.then) + 2));
 }
+document.querySelector('form[action$="/leave"]')?.addEventListener('submit', () => tabs.postMessage({ left: true }));
+tabs?.addEventListener('message', (e) => {
+  if (e.data.printed !== undefined) printed(e.data.printed);
+  else setTimeout(leave, 500); // the program has closed it by then
+});
 if (door) leaveIn(Number(door.dataset.left));
 
 // A page out of the browser's own store would show what is closed.
@@ -52,7 +66,7 @@ addEventListener('beforeprint', () => {
   // Some browsers say it twice for one print.
   if (!bar || Date.now() - told < 2000) return;
   told = Date.now();
-  printed(Number(bar.dataset.then));
+  print(Number(bar.dataset.then));
   fetch(bar.dataset.printed, { method: 'POST', keepalive: true, redirect: 'manual' }).then((r) => {
     const left = r.headers.get('Closes-In'); // the dialog may have held the message up
     if (left !== null) leaveIn(Number(left));
