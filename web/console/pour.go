@@ -353,6 +353,7 @@ type pourAsked struct {
 	which    string
 	flight   string
 	plan     session.Plan
+	seats    int  // planned for the flight at the table
 	everyone bool // nobody tastes any more
 }
 
@@ -370,6 +371,9 @@ func askedPour(s *session.State, r *http.Request) (pourAsked, error) {
 	}
 	if !over(s) {
 		a.flight = flightWords(s)
+	}
+	if sizes := s.Plan.FlightSizes(); s.Flight >= 1 && s.Flight <= len(sizes) {
+		a.seats = sizes[s.Flight-1]
 	}
 	a.since = printsOf(s)
 	return a, nil
@@ -459,7 +463,7 @@ func (a pourAsked) changes() []string {
 	for _, seat := range a.since.left {
 		all = append(all, fmt.Sprintf("seat %d left", seat))
 	}
-	if a.since.listed != nil {
+	if a.since.listed != nil && len(a.since.listed) < a.seats {
 		all = append(all, "the list was closed: "+seatsInWords(a.since.listed)+" only")
 	}
 	return all

@@ -164,7 +164,7 @@ func (p PourPage) CupsWords() string {
 	case p.Cups:
 		return say + ", all poured before"
 	}
-	return say + fmt.Sprintf(", %d of them poured before", p.Done)
+	return say + fmt.Sprintf(", %d poured before", p.Done)
 }
 
 // countVessels counts the cups that are poured by this sheet, those that were

@@ -110,7 +110,7 @@ func (d *doc) counts(x, y float64, size float64, vessels []VesselCount, words fu
 		d.vessel(x, y-0.78*markSize, markSize, v.Vessel)
 		x = d.text(x+markSize+2.2, y, regular, size, words(v)) + 7
 	}
-	return d.text(x, y, bold, size, all)
+	return d.text(x, y, bold, d.fit(bold, size, 6.5, d.size().Width-margin-x, all), all)
 }
 
 // PourPDF writes a pour sheet. It shows the key: it is for the pourer alone.
