@@ -408,7 +408,7 @@ func TestDiskFull(t *testing.T) {
 	for path, want := range map[string]int{"/serve": 503, "/board": 200} {
 		method, form := "GET", ""
 		if path == "/serve" {
-			method, form = "POST", "round=2"
+			method, form = "POST", "round=2&before=1+2+3" // confirmed for the seats that have not locked
 		}
 		r, err := http.NewRequest(method, b.console.URL+"/s/"+string(b.room.State().ID)+path, strings.NewReader(form))
 		if err != nil {
