@@ -33,12 +33,12 @@ func (p *pages) driftOf(id session.PersonID) (c driftChart, ok bool) {
 		correct = append(correct, t.Correct)
 		c.At, c.Session = append(c.At, p.tests[t.Test].at), append(c.Session, p.tests[t.Test].session)
 	}
-	run, ok := stats.DriftLimit(mixOf(c.series), DriftRun)
-	if !ok {
+	limit := f.driftLimit(id, c.series)
+	if !limit.found {
 		return c, false
 	}
-	c.limit = run.Limit
-	c.Chart = stats.FollowDrift(c.series, correct, run.Limit)
+	c.limit = limit.at
+	c.Chart = stats.FollowDrift(c.series, correct, c.limit)
 	from := recentFrom(c.Chart.Points)
 	for i, point := range c.Chart.Points {
 		if point.Signal {
@@ -51,9 +51,25 @@ func (p *pages) driftOf(id session.PersonID) (c driftChart, ok bool) {
 	if len(c.Signals) > 0 {
 		c.Since, c.SinceExpected = c.after(c.Signals[0])
 	}
-	c.byLuck = stats.FalseDriftFrom(c.series, run.Limit, from)
+	c.byLuck = stats.FalseDriftFrom(c.series, c.limit, from)
 	c.FallPValue = fallPValue(correct, own)
 	return c, true
+}
+
+// driftLimit is the limit of a chart; found is false where none has the run length.
+type driftLimit struct {
+	at    float64
+	found bool
+}
+
+func (f *fitted) driftLimit(id session.PersonID, series []stats.DriftTrial) driftLimit {
+	if kept, ok := f.limits.Load(id); ok {
+		return kept.(driftLimit)
+	}
+	run, ok := stats.DriftLimit(mixOf(series), DriftRun)
+	limit := driftLimit{run.Limit, ok}
+	f.limits.Store(id, limit)
+	return limit
 }
 
 // recentFrom is the first test whose last set is among the newest [DriftRecent] sets.

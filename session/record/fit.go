@@ -29,6 +29,7 @@ type fitted struct {
 	shares   map[controlKey]map[session.PersonID]stats.ShrunkenShare
 	drifting sync.Once
 	drifts   []charted
+	limits   sync.Map // of drift charts, driftLimit by person: the search for one takes most of a page's time
 }
 
 // same reports whether two models are of the same answers by the same people.
