@@ -5,20 +5,23 @@ import (
 	"testing"
 )
 
+// limited is a test of similarity with a pd limit, differing one of a difference.
+func limited(m Method, limit float64) TestPlan {
+	test := testOf(m, GoalSimilarity, 1)
+	test.PdLimit = limit
+	return test
+}
+
+func differing(m Method, pd float64) TestPlan {
+	test := testOf(m, GoalDifference, 1)
+	test.Pd = pd
+	return test
+}
+
 // A later test is judged on lots that are as it supposes, and what comes before it
 // on the same lots. R 4.2.2: d′ by uniroot, the triangle's share right by integrate,
 // the duo-trio's by pnorm, counts by pbinom; 60 people, α and β 0.05.
 func TestTestsBeforeAreJudgedOnTheSameLots(t *testing.T) {
-	limited := func(m Method, limit float64) TestPlan {
-		test := testOf(m, GoalSimilarity, 1)
-		test.PdLimit = limit
-		return test
-	}
-	differing := func(m Method, pd float64) TestPlan {
-		test := testOf(m, GoalDifference, 1)
-		test.Pd = pd
-		return test
-	}
 	alikeBody := testOf(PairedComparison, GoalSimilarity, 1)
 	alikeBody.TwoSided = true
 	alikeAcidity := alikeBody
@@ -79,16 +82,6 @@ func TestTestsBeforeAreJudgedOnTheSameLots(t *testing.T) {
 // looks for itself. R 4.2.2, d′ and shares right as above: the triangle at the d′ of
 // a duo-trio's pd, a pair at the other pair's, and so on.
 func TestTestsBeforeFindWhatTheLotsHave(t *testing.T) {
-	of := func(m Method, pd float64) TestPlan {
-		test := testOf(m, GoalDifference, 1)
-		test.Pd = pd
-		return test
-	}
-	within := func(m Method, limit float64) TestPlan {
-		test := testOf(m, GoalSimilarity, 1)
-		test.PdLimit = limit
-		return test
-	}
 	acidity := testOf(PairedComparison, GoalSimilarity, 1)
 	acidity.TwoSided, acidity.Attribute = true, "acidity"
 	for _, c := range []struct {
@@ -99,17 +92,17 @@ func TestTestsBeforeFindWhatTheLotsHave(t *testing.T) {
 		say            string
 		enough         int // in whole blocks of 12 seats
 	}{
-		{"a smaller difference after a larger", 60, []TestPlan{of(Triangle, 0.5), of(DuoTrio, 0.2)}, 0.466866083744297, 1,
+		{"a smaller difference after a larger", 60, []TestPlan{differing(Triangle, 0.5), differing(DuoTrio, 0.2)}, 0.466866083744297, 1,
 			"since test 1 looks for a larger difference than such lots have", 216},
-		{"less of an attribute after more of it", 60, []TestPlan{of(PairedComparison, 0.5), of(PairedComparison, 0.2)}, 0.451106389384435, 1,
+		{"less of an attribute after more of it", 60, []TestPlan{differing(PairedComparison, 0.5), differing(PairedComparison, 0.2)}, 0.451106389384435, 1,
 			"since test 1 looks for a larger difference than such lots have", 0},
-		{"an attribute that is all and more", 40, []TestPlan{of(Triangle, 0.2), of(PairedComparison, 0.8)}, 0.909830132797244, 1,
+		{"an attribute that is all and more", 40, []TestPlan{differing(Triangle, 0.2), differing(PairedComparison, 0.8)}, 0.909830132797244, 1,
 			"as those before it find a difference in such lots", 0},
-		{"one pd, another size", 60, []TestPlan{of(Triangle, 0.3), of(DuoTrio, 0.3)}, 0.778991785381596, 1,
+		{"one pd, another size", 60, []TestPlan{differing(Triangle, 0.3), differing(DuoTrio, 0.3)}, 0.778991785381596, 1,
 			"since test 1 looks for a larger difference than such lots have", 0},
-		{"different, similar, then a little body", 60, []TestPlan{of(Triangle, 0.5), within(DuoTrio, 0.25), of(PairedComparison, 0.2)}, 3.50108780837697e-07, 1,
+		{"different, similar, then a little body", 60, []TestPlan{differing(Triangle, 0.5), limited(DuoTrio, 0.25), differing(PairedComparison, 0.2)}, 3.50108780837697e-07, 1,
 			"since lots that differ so reach the limit of test 2 and pass as similar by error only", 0},
-		{"alike in acidity, which much body hides", 60, []TestPlan{of(Triangle, 0.1), of(PairedComparison, 0.6), acidity}, 1, 0.546468932343436, "", 0},
+		{"alike in acidity, which much body hides", 60, []TestPlan{differing(Triangle, 0.1), differing(PairedComparison, 0.6), acidity}, 1, 0.546468932343436, "", 0},
 	} {
 		all := planOf(c.seats, c.tests...).Forecast()
 		f := all[len(all)-1]

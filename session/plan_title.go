@@ -103,25 +103,9 @@ func tellsKind(word string) bool {
 	return false
 }
 
-// spelledOut joins words of one letter that follow each other, as in “d e c a f”.
-func spelledOut(words []string) []string {
-	var all []string
-	single := false
-	for _, w := range words {
-		one := len([]rune(w)) == 1 && unicode.IsLetter([]rune(w)[0])
-		if one && single {
-			all[len(all)-1] += w
-		} else {
-			all = append(all, w)
-		}
-		single = one
-	}
-	return all
-}
-
 // kindTold gives what of a title tells what was done to a lot, "" if nothing does.
 func kindTold(title []string) string {
-	for _, w := range spelledOut(title) {
+	for _, w := range slices.Concat(title, spelled(title)) {
 		if tellsKind(w) {
 			return w
 		}
