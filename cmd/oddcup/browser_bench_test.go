@@ -1,7 +1,6 @@
 package main
 
 import (
-	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -10,16 +9,7 @@ import (
 // its first set: names, checks that hold and that don't, a cup too hot and one
 // too cold.
 func TestBrowserBench(t *testing.T) {
-	if testing.Short() {
-		t.Skip("starts a browser")
-	}
-	t.Parallel()
-	b := startBrowser(t)
-	c := startServe(t, "--data", filepath.Join(t.TempDir(), "lab.oddcup"),
-		"--console", "127.0.0.1:0", "--tasters", "127.0.0.1:0", "--name", tasterHost)
-	host := b.open("host", false)
-	host.visit(c.console)
-	enterLots(host, c)
+	b, c, host := hostWithLots(t)
 	session := planConditions(host, c)
 	confirmAtBench(b, host, c, session)
 	serveByThermometer(host, c, session)

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"path/filepath"
 	"testing"
 )
 
@@ -9,16 +8,7 @@ import (
 // wrong: ballots on paper, one of them typed in twice, deviations, a seal that is
 // broken, a set taken out after the close.
 func TestBrowserByHand(t *testing.T) {
-	if testing.Short() {
-		t.Skip("starts a browser")
-	}
-	t.Parallel()
-	b := startBrowser(t)
-	c := startServe(t, "--data", filepath.Join(t.TempDir(), "lab.oddcup"),
-		"--console", "127.0.0.1:0", "--tasters", "127.0.0.1:0", "--name", tasterHost)
-	host := b.open("host", false)
-	host.visit(c.console)
-	enterLots(host, c)
+	b, c, host := hostWithLots(t)
 	m := methodPlay{name: "hand", method: "tetrad", title: "Wednesday table", seats: 4, sets: 1, cups: 4}
 	session := m.seal(t, host, c)
 	seatByHand(host, c, session)

@@ -61,6 +61,19 @@ var methodPlays = []methodPlay{
 // TestBrowserMethods plays a whole session of each method but the triangle,
 // which TestBrowser has, from the plan page to the result.
 func TestBrowserMethods(t *testing.T) {
+	b, c, host := hostWithLots(t)
+	for _, m := range methodPlays {
+		t.Run(m.name, func(t *testing.T) {
+			b.t = t
+			m.play(t, b, host, c)
+		})
+	}
+	b.t = t
+}
+
+// hostWithLots starts a browser and oddcup with a new file, and enters two lots.
+func hostWithLots(t *testing.T) (*browser, *child, *tab) {
+	t.Helper()
 	if testing.Short() {
 		t.Skip("starts a browser")
 	}
@@ -71,13 +84,7 @@ func TestBrowserMethods(t *testing.T) {
 	host := b.open("host", false)
 	host.visit(c.console)
 	enterLots(host, c)
-	for _, m := range methodPlays {
-		t.Run(m.name, func(t *testing.T) {
-			b.t = t
-			m.play(t, b, host, c)
-		})
-	}
-	b.t = t
+	return b, c, host
 }
 
 func enterLots(host *tab, c *child) {

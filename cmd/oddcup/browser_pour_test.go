@@ -1,7 +1,6 @@
 package main
 
 import (
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -12,26 +11,9 @@ import (
 // printed or closed in one closes in the other too, since a print out of a tab
 // that stayed open would stand in no journal.
 func TestBrowserPourTabs(t *testing.T) {
-	if testing.Short() {
-		t.Skip("starts a browser")
-	}
-	t.Parallel()
-	b := startBrowser(t)
-	c := startServe(t, "--data", filepath.Join(t.TempDir(), "lab.oddcup"),
-		"--console", "127.0.0.1:0", "--tasters", "127.0.0.1:0", "--name", tasterHost)
-	host := b.open("host", false)
-	host.visit(c.console)
-	enterLots(host, c)
-	host.visit(c.console + "/")
-	host.tap("[name=template][value=tell]")
-	host.submit(".new-session button")
-	host.waitFor("the plan page", `location.pathname.endsWith('/plan')`)
-	session := strings.TrimSuffix(value[string](host, `location.pathname`), "/plan")
-	host.fill("[name=seats]", "6")
-	host.fill("#pin", testPin)
-	host.fill("#pin2", testPin)
-	host.submit("=Seal this plan")
-	host.waitFor("the seal", `!document.querySelector('[name=seats]:not([type=hidden])') && document.body.innerText.includes('ealed')`)
+	b, c, host := hostWithLots(t)
+	m := methodPlay{name: "pour", method: "triangle", title: "Friday table", seats: 6, sets: 1, cups: 3}
+	session := m.seal(t, host, c)
 
 	door := strings.Replace(session, "/s/", "/pour/", 1)
 	first := b.open("pourer", false)
